@@ -1,0 +1,36 @@
+/* adjustment.h - all rounds solved together: terms, heights, rank, misfit. */
+#ifndef ADJUST_ADJUSTMENT_H
+#define ADJUST_ADJUSTMENT_H
+
+#include "block.h"
+#include "terms.h"
+
+typedef struct adjustment {
+    fw_net *net;
+    factors store;
+    terms terms;
+    double *height;   /* net->ring_height order: ring by ring, its class's columns */
+    size_t unknowns, rank, redundancy;
+    double chi_square; /* weighted sum of squared residuals */
+    double sigma0;     /* sqrt(chi_square / redundancy); NAN without redundancy */
+    double p_value;    /* NAN when sigma is estimated */
+    double birge;      /* 1, or sigma0 where the stated sigma fails at 1 % */
+    double variance;   /* what multiplies a covariance made for unit variance; NAN: not known */
+} adjustment;
+
+/* Significance at which the stated sigma is rejected. */
+#define FW_SIGMA_TEST_LEVEL 0.01
+
+/* Adjusts all readings but the n whose indices are in `without`. Owned by the caller. */
+fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out, fw_error *err);
+void adjustment_free(adjustment *a);
+
+/*
+ * Weighted residuals of the rings of a class, in class-row order: v[i + k * nrows] for its k-th ring.
+ * f is the class's factor, v has room for count rings starting at `first` of the class's list; x,
+ * when not NULL, gets their heights (ncolumns x count).
+ */
+fw_status adjustment_residuals(const adjustment *a, const net_class *class, const factor *f, int first,
+                               int count, double *v, double *x, fw_error *err);
+
+#endif

@@ -1,0 +1,75 @@
+/* block.h - one ring's equations in dense form, factored once for all rings of its class. */
+#ifndef ADJUST_BLOCK_H
+#define ADJUST_BLOCK_H
+
+#include "net.h"
+
+/*
+ * With y the weighted readings of a ring at distance rho,
+ *     y = H x + (T0 + rho T1) t + e,   e of unit variance,
+ * x the ring's heights, t the terms of the scans; rho in units of the largest ring.
+ * Of a paired class y+ and y- are replaced by (y+ + y-)/sqrt 2 and (y+ - y-)/sqrt 2, heights alike:
+ * two blocks of half the size, the even one without tilts, the odd one without pistons.
+ */
+typedef struct block {
+    int m, n, rank;
+    bool pistons, tilts; /* T0, T1 are not zero */
+    double *h;    /* m x n */
+    double *q;    /* m x m; its last m - rank columns span what H cannot reach */
+    double *g;    /* n x m; least-norm generalised inverse of H */
+    double *null; /* n x (n - rank), orthonormal */
+    double *coef; /* m; the weight in front of the terms */
+} block;
+
+typedef struct factor {
+    int nblocks; /* 2: even, odd; 1: general, or the centre */
+    block blocks[2];
+    size_t bytes;
+} factor;
+
+/*
+ * Factors a class; owned by the caller, factor_free.
+ * keep  in  per column: false leaves that height out of H, as when a smooth figure takes its place
+ *           (of a paired class equal for + and -); g and null are then not made. NULL: all stay.
+ */
+fw_status factor_new(const net_class *class, const bool *keep, factor **out, fw_error *err);
+void factor_free(factor *f);
+
+/* The factors of a net's classes, made when asked for and kept while they fit the budget. */
+typedef struct factors {
+    const fw_net *net;
+    factor **kept; /* one a class, NULL: not kept */
+    size_t bytes;
+} factors;
+
+/* Bytes of factors kept: enough for any regular design; irregular ones are factored again. */
+#define FW_FACTORS_KEPT ((size_t)48 << 20)
+
+fw_status factors_init(factors *store, const fw_net *net, fw_error *err);
+void factors_release(factors *store);
+/* Borrow the factor of a class, and give it back before the next. */
+fw_status factors_get(factors *store, int class, factor **f, fw_error *err);
+void factors_put(factors *store, int class, factor *f);
+
+/* The row of the class that block row i stands for (paired: the + one; the - one follows). */
+static inline int block_row(const factor *f, int i)
+{
+    return f->nblocks == 2 ? 2 * i : i;
+}
+
+/* y (m) <- the weighted readings of a ring as block b of its class sees them. */
+void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring, double *y);
+
+/*
+ * out (rows x nterms, leading dimension ldo) += scale * left (rows x m, ldl) T_power; column 0 of
+ * out is term `first`. T has one or two entries a row, so this costs rows x m.
+ */
+void block_add_terms(const fw_net *net, const net_class *class, const factor *f, int b, int power,
+                     int rows, const double *left, int ldl, double scale, int first, double *out,
+                     int ldo);
+
+/* y (m) -= (T0 + rho T1) t. */
+void block_subtract_terms(const fw_net *net, const net_class *class, const factor *f, int b,
+                          double rho, const double *t, double *y);
+
+#endif

@@ -1,0 +1,259 @@
+/* datum.c - piston and tilt of a flat are not figure: the least-squares datum and its spread. */
+#include "datum.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+#include "linalg.h"
+
+/* Below this a null vector (of unit length) does not touch a height. */
+static const double LOOSE = 1e-7;
+
+bool datum_covers(const adjustment *a, contrast what, int ring)
+{
+    const net_face *face = &a->net->faces[what.plus];
+    double r = a->net->ring_mm[ring];
+    return r <= face->clear_mm + FW_POSITION_TOLERANCE_MM && r >= face->bore_mm - FW_POSITION_TOLERANCE_MM;
+}
+
+bool spread_loose(const class_spread *s, int i)
+{
+    for (int q = 0; q < s->nnull; q++)
+        if (fabs(s->null[i + (size_t)q * s->n]) > LOOSE)
+            return true;
+    return false;
+}
+
+int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3], double c1[3])
+{
+    index[0] = angle < 0 ? 0 : d->piston[angle];
+    c0[0] = 1;
+    c1[0] = 0;
+    if (angle < 0)
+        return 1;
+    c0[1] = c0[2] = 0;
+    if (!d->plane) {
+        index[1] = d->slope[angle];
+        c1[1] = sign;
+        return 2;
+    }
+    index[1] = 1;
+    index[2] = 2;
+    c1[1] = sign * cos(a->net->angles_deg[angle] * FW_RAD);
+    c1[2] = sign * sin(a->net->angles_deg[angle] * FW_RAD);
+    return 3;
+}
+
+/* Marks the diameters of a face, and those tied together by a reading at the centre. */
+static void mark_diameters(const adjustment *a, int face, bool *present, bool *tied)
+{
+    const fw_net *net = a->net;
+    for (int c = 0; c < net->nclasses; c++) {
+        const net_class *class = &net->classes[c];
+        for (int i = 0; i < class->nrows; i++)
+            for (int side = 0; side < 2; side++) {
+                const net_scan *scan = &net->scans[class->rows[i].scan];
+                if (scan->face[side] == face)
+                    (class->centre ? tied : present)[scan->angle[side]] = true;
+            }
+    }
+}
+
+static fw_status lay_parameters(const adjustment *a, datum *d, fw_error *err)
+{
+    int nangles = a->net->nangles, faces[2] = {d->what.plus, d->what.minus};
+    bool *mark[4], *all = fw_alloc(4 * (size_t)nangles, sizeof *all);
+    d->piston = fw_alloc(nangles, sizeof *d->piston);
+    d->slope = fw_alloc(nangles, sizeof *d->slope);
+    if (!all || !d->piston || !d->slope) {
+        fw_free(all);
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    }
+    for (int i = 0; i < 4; i++)
+        mark[i] = all + (size_t)i * nangles;
+    for (int i = 0; i < 2 && faces[i] >= 0; i++)
+        mark_diameters(a, faces[i], mark[2 * i], mark[2 * i + 1]);
+    bool both = d->what.minus >= 0, centre[2] = {false, !both};
+    for (int k = 0; k < nangles; k++) {
+        centre[0] = centre[0] || mark[1][k];
+        centre[1] = centre[1] || mark[3][k];
+        mark[0][k] = mark[0][k] && (!both || mark[2][k]);
+        mark[1][k] = mark[1][k] && (!both || mark[3][k]);
+    }
+    d->npistons = (centre[0] && centre[1]) || d->plane; /* the one of the centre comes first */
+    for (int k = 0; k < nangles; k++) {
+        bool here = mark[0][k] || mark[1][k];
+        d->piston[k] = !here ? -1 : mark[1][k] || d->plane ? 0 : d->npistons++;
+    }
+    d->n = d->plane ? 3 : d->npistons;
+    for (int k = 0; k < nangles && !d->plane; k++)
+        d->slope[k] = d->piston[k] < 0 ? -1 : d->n++;
+    fw_free(all);
+    return FW_OK;
+}
+
+/* Sums over the datum's stations. */
+typedef struct sums {
+    double *dd, *dkd; /* n x n */
+    double *db;       /* n x nterms */
+    double *dx;       /* n */
+    double *d0, *d1;  /* of one class: contrasts x n */
+    double *part;     /* contrasts x n, or contrasts x nterms */
+} sums;
+
+static double height_of(const adjustment *a, const class_spread *s, int ring, int i)
+{
+    const double *h = a->height + a->net->ring_height[ring];
+    return h[s->column[0][i]] - (s->column[1][i] >= 0 ? h[s->column[1][i]] : 0);
+}
+
+/* out (p x q) += sum over rings of (l0 + rho l1)' (r0 + rho r1), from the moments of rho. */
+static void add_moments(int n, int p, int q, const double *l0, const double *l1, const double *r0,
+                        const double *r1, const double moment[3], double *out)
+{
+    fw_gemm(1, 0, p, q, n, moment[0], l0, n, r0, n, 1, out, p);
+    fw_gemm(1, 0, p, q, n, moment[1], l0, n, r1, n, 1, out, p);
+    fw_gemm(1, 0, p, q, n, moment[1], l1, n, r0, n, 1, out, p);
+    fw_gemm(1, 0, p, q, n, moment[2], l1, n, r1, n, 1, out, p);
+}
+
+static void rows_of_class(const adjustment *a, const datum *d, const class_spread *s, sums *t)
+{
+    int index[3];
+    double c0[3], c1[3];
+    memset(t->d0, 0, (size_t)s->n * d->n * sizeof *t->d0);
+    memset(t->d1, 0, (size_t)s->n * d->n * sizeof *t->d1);
+    for (int i = 0; i < s->n; i++) {
+        if (d->restricted && spread_loose(s, i))
+            continue;
+        int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
+        for (int q = 0; q < count; q++) {
+            t->d0[i + (size_t)index[q] * s->n] = c0[q];
+            t->d1[i + (size_t)index[q] * s->n] = c1[q];
+        }
+    }
+}
+
+static void add_class(const adjustment *a, const datum *d, const net_class *class, const class_spread *s, sums *t)
+{
+    double moment[3] = {0};
+    int n = s->n, p = d->n;
+    rows_of_class(a, d, s, t);
+    for (int c = 0; c < class->nrings; c++) {
+        int ring = class->rings[c];
+        double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
+        if (!datum_covers(a, d->what, ring))
+            continue;
+        moment[0] += 1;
+        moment[1] += rho;
+        moment[2] += rho * rho;
+        for (int i = 0; i < n; i++) {
+            double h = height_of(a, s, ring, i);
+            for (int q = 0; q < p; q++)
+                t->dx[q] += (t->d0[i + (size_t)q * n] + rho * t->d1[i + (size_t)q * n]) * h;
+        }
+    }
+    if (moment[0] <= 0)
+        return;
+    add_moments(n, p, p, t->d0, t->d1, t->d0, t->d1, moment, t->dd);
+    add_moments(n, p, a->net->nterms, t->d0, t->d1, s->b0, s->b1, moment, t->db);
+    double *k0 = t->part, *k1 = t->part + (size_t)n * p;
+    fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d0, n, 0, k0, n);
+    fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d1, n, 0, k1, n);
+    add_moments(n, p, p, t->d0, t->d1, k0, k1, moment, t->dkd);
+}
+
+static fw_status accumulate(adjustment *a, const datum *d, sums *t, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int c = 0; c < a->net->nclasses && !status; c++) {
+        const net_class *class = &a->net->classes[c];
+        class_spread s = {0};
+        if ((status = class_spread_new(a, c, d->what, &s, err)))
+            break;
+        size_t size = (size_t)s.n * d->n;
+        t->d0 = fw_alloc(size, sizeof(double));
+        t->d1 = fw_alloc(size, sizeof(double));
+        t->part = fw_alloc(2 * size, sizeof(double));
+        if (!t->d0 || !t->d1 || !t->part)
+            status = fw_fail(err, FW_SYSTEM, "out of memory");
+        else if (s.n > 0)
+            add_class(a, d, class, &s, t);
+        fw_free(t->d0);
+        fw_free(t->d1);
+        fw_free(t->part);
+        class_spread_release(&s);
+    }
+    return status;
+}
+
+/* a = V D'x; Cov(a) = V (D'KD + D'B C B'D) V; C B'D V; V D'B z for the null vectors z. */
+static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
+{
+    int n = d->n, nt = a->net->nterms;
+    fw_status status;
+    double *work = fw_alloc((size_t)n * (n > nt ? n : nt), sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    memcpy(d->inverse, t->dd, (size_t)n * n * sizeof *t->dd);
+    if ((status = fw_pinv_symmetric(n, d->inverse, 1e-12, err)))
+        goto done;
+    fw_gemm(0, 0, n, 1, n, 1, d->inverse, n, t->dx, n, 0, d->a, n);
+    fw_gemm(0, 0, n, nt, n, 1, d->inverse, n, t->db, n, 0, work, n);       /* V D'B */
+    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, work, n, 0, d->with_terms, nt);
+    fw_gemm(0, 0, n, n, nt, 1, work, n, d->with_terms, nt, 0, d->cov, n);
+    fw_gemm(0, 0, n, a->terms.nnull, nt, 1, work, n, a->terms.null, nt, 0, d->lifted, n);
+    fw_gemm(0, 0, n, n, n, 1, d->inverse, n, t->dkd, n, 0, work, n);
+    fw_gemm(0, 0, n, n, n, 1, work, n, d->inverse, n, 1, d->cov, n);
+done:
+    fw_free(work);
+    return status;
+}
+
+fw_status datum_new(adjustment *a, contrast what, bool restricted, datum *out, fw_error *err)
+{
+    datum d = {.what = what, .restricted = restricted,
+               .plane = a->net->job->levelling == FW_LEVELLING_SETUP};
+    sums t = {0};
+    fw_status status = lay_parameters(a, &d, err);
+    size_t n = (size_t)d.n, nt = (size_t)a->net->nterms;
+    if (status)
+        goto done;
+    d.a = fw_alloc(n, sizeof(double));
+    d.inverse = fw_alloc(n * n, sizeof(double));
+    d.cov = fw_alloc(n * n, sizeof(double));
+    d.with_terms = fw_alloc(n * nt, sizeof(double));
+    d.lifted = fw_alloc(n * (size_t)a->terms.nnull, sizeof(double));
+    t.dd = fw_alloc(n * n, sizeof(double));
+    t.dkd = fw_alloc(n * n, sizeof(double));
+    t.db = fw_alloc(n * nt, sizeof(double));
+    t.dx = fw_alloc(n, sizeof(double));
+    if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db || !t.dx)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else if (!(status = accumulate(a, &d, &t, err)))
+        status = conclude(a, &d, &t, err);
+done:
+    fw_free(t.dd);
+    fw_free(t.dkd);
+    fw_free(t.db);
+    fw_free(t.dx);
+    if (status)
+        datum_release(&d);
+    else
+        *out = d;
+    return status;
+}
+
+void datum_release(datum *d)
+{
+    fw_free(d->piston);
+    fw_free(d->slope);
+    fw_free(d->a);
+    fw_free(d->inverse);
+    fw_free(d->cov);
+    fw_free(d->with_terms);
+    fw_free(d->lifted);
+    *d = (datum){0};
+}

@@ -1,0 +1,39 @@
+/* datum.h - piston and tilt of a flat are not figure: the least-squares datum and its spread. */
+#ifndef ADJUST_DATUM_H
+#define ADJUST_DATUM_H
+
+#include "spread.h"
+
+/*
+ * A height on the datum is h - d a, a = (D'D)^-1 D'h over the stations inside the clear aperture
+ * and outside the bore. Parameters: levelling = scan: pistons (one for all diameters tied by the
+ * centre, one for each other), then a slope per diameter; levelling = setup: one plane.
+ */
+typedef struct datum {
+    contrast what;
+    int n;               /* parameters */
+    int npistons;
+    int *piston;         /* per angle of the net: its piston parameter; -1: not a diameter of this flat */
+    int *slope;          /* per angle: its slope parameter (scan); unused for a plane */
+    bool plane;
+    bool restricted;     /* stations that a ring leaves undetermined are left out */
+    double *a;           /* n: the datum of the solved heights */
+    double *inverse;     /* n x n: (D'D)^+ */
+    double *cov;         /* n x n: covariance of a, unit variance */
+    double *with_terms;  /* nterms x n: C (D'B)' (D'D)^+ */
+    double *lifted;      /* n x nnull: the datum of each null vector of the terms */
+} datum;
+
+/* Entries of d for a height: up to 3 parameters; value = c0 + rho c1. Returns their number. */
+int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3], double c1[3]);
+
+/* Is a ring inside the clear aperture and outside the bore of the contrast's flat? */
+bool datum_covers(const adjustment *a, contrast what, int ring);
+
+/* Is the contrast undetermined within its own ring? */
+bool spread_loose(const class_spread *s, int i);
+
+fw_status datum_new(adjustment *a, contrast what, bool restricted, datum *out, fw_error *err);
+void datum_release(datum *d);
+
+#endif

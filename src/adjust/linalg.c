@@ -1,0 +1,353 @@
+/* linalg.c - least squares by orthogonal methods; the only file that talks to LAPACKE. */
+#include "linalg.h"
+
+#include <cblas.h>
+#include <lapacke.h>
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "flatwright/lstsq.h"
+
+/* The work-array interface is used throughout: the other one prints on stdout when it fails. */
+static fw_status map_info(lapack_int info, const char *routine, fw_error *err)
+{
+    return info == 0 ? FW_OK
+                     : fw_fail(err, FW_SYSTEM, "linear algebra failed: '%s' returned %d", routine, (int)info);
+}
+
+static bool all_finite(size_t count, const double *x)
+{
+    for (size_t i = 0; i < count; i++)
+        if (!isfinite(x[i]))
+            return false;
+    return true;
+}
+
+/* Threads cost more than they give on blocks of this size; results must not depend on them. */
+static void one_thread(void)
+{
+    static bool done;
+    if (!done)
+        openblas_set_num_threads(1);
+    done = true;
+}
+
+void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a, int lda,
+             const double *b, int ldb, double beta, double *c, int ldc)
+{
+    one_thread();
+    if (m > 0 && n > 0)
+        cblas_dgemm(CblasColMajor, ta ? CblasTrans : CblasNoTrans, tb ? CblasTrans : CblasNoTrans,
+                    m, n, k, alpha, a, lda > 0 ? lda : 1, b, ldb > 0 ? ldb : 1, beta, c, ldc);
+}
+
+static void scale_columns(int m, int n, double *a, const double *length, double *scale)
+{
+    for (int j = 0; j < n; j++) {
+        double norm = length ? length[j] : cblas_dnrm2(m, a + (size_t)j * m, 1);
+        scale[j] = norm > 0 ? 1 / norm : 1;
+        for (int i = 0; i < m; i++)
+            a[i + (size_t)j * m] *= scale[j];
+    }
+}
+
+static int numerical_rank(const fw_qr *qr, double tolerance)
+{
+    int rank = 0, k = qr->m < qr->n ? qr->m : qr->n;
+    while (rank < k && fabs(qr->a[rank + (size_t)rank * qr->m]) > tolerance)
+        rank++;
+    return rank;
+}
+
+static fw_status factor_in_place(fw_qr *qr, fw_error *err)
+{
+    int m = qr->m, n = qr->n;
+    double want;
+    fw_status status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm,
+                                                    qr->tau, &want, -1), "dgeqp3", err);
+    if (status)
+        return status;
+    double *work = fw_alloc((size_t)want, sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm, qr->tau,
+                                          work, (lapack_int)want), "dgeqp3", err);
+    fw_free(work);
+    for (int j = 0; j < n; j++)
+        qr->perm[j]--;
+    return status;
+}
+
+fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length, double tolerance,
+                       fw_error *err)
+{
+    size_t size = (size_t)m * n;
+    int k = m < n ? m : n;
+    fw_status status = FW_OK;
+    one_thread();
+    *qr = (fw_qr){.m = m, .n = n};
+    qr->a = fw_alloc(size, sizeof *qr->a);
+    qr->tau = fw_alloc(k, sizeof *qr->tau);
+    qr->perm = fw_alloc(n, sizeof *qr->perm);
+    qr->scale = fw_alloc(n, sizeof *qr->scale);
+    if (!qr->a || !qr->tau || !qr->perm || !qr->scale)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else if (!all_finite(size, a))
+        status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    else {
+        memcpy(qr->a, a, size * sizeof *a);
+        scale_columns(m, n, qr->a, length, qr->scale);
+        for (int j = 0; j < n && k == 0; j++)
+            qr->perm[j] = j;
+        if (k > 0)
+            status = factor_in_place(qr, err);
+        qr->rank = numerical_rank(qr, tolerance > 0 ? tolerance : FW_RANK_TOLERANCE);
+    }
+    if (status)
+        fw_qr_release(qr);
+    return status;
+}
+
+void fw_qr_release(fw_qr *qr)
+{
+    fw_free(qr->a);
+    fw_free(qr->tau);
+    fw_free(qr->perm);
+    fw_free(qr->scale);
+    *qr = (fw_qr){0};
+}
+
+fw_status fw_qr_apply(const fw_qr *qr, int transposed, int ncols, double *c, fw_error *err)
+{
+    int m = qr->m, k = qr->m < qr->n ? qr->m : qr->n;
+    char trans = transposed ? 'T' : 'N';
+    double want;
+    if (k == 0 || ncols == 0)
+        return FW_OK;
+    fw_status status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k, qr->a,
+                                                    m, qr->tau, c, m, &want, -1), "dormqr", err);
+    if (status)
+        return status;
+    double *work = fw_alloc((size_t)want, sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k, qr->a, m,
+                                          qr->tau, c, m, work, (lapack_int)want), "dormqr", err);
+    fw_free(work);
+    return status;
+}
+
+fw_status fw_qr_form(const fw_qr *qr, double *q, fw_error *err)
+{
+    memset(q, 0, (size_t)qr->m * qr->m * sizeof *q);
+    for (int i = 0; i < qr->m; i++)
+        q[i + (size_t)i * qr->m] = 1;
+    return fw_qr_apply(qr, 0, qr->m, q, err);
+}
+
+fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw_error *err)
+{
+    int m = qr->m, n = qr->n, r = qr->rank;
+    memset(x, 0, (size_t)n * ncols * sizeof *x);
+    if (r == 0 || ncols == 0)
+        return FW_OK;
+    double *y = fw_alloc((size_t)r * ncols, sizeof *y);
+    if (!y)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int j = 0; j < ncols; j++)
+        memcpy(y + (size_t)j * r, c + (size_t)j * m, (size_t)r * sizeof *y);
+    cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, r, ncols, 1.0,
+                qr->a, m, y, r);
+    for (int j = 0; j < ncols; j++)
+        for (int i = 0; i < r; i++)
+            x[qr->perm[i] + (size_t)j * n] = y[i + (size_t)j * r] * qr->scale[qr->perm[i]];
+    fw_free(y);
+    return FW_OK;
+}
+
+fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err)
+{
+    int m = qr->m, n = qr->n, r = qr->rank, d = n - r;
+    fw_status status = FW_OK;
+    if (d == 0)
+        return FW_OK;
+    double *y = fw_alloc((size_t)(r ? r : 1) * d, sizeof *y);
+    double *raw = fw_alloc((size_t)n * d, sizeof *raw);
+    double *small = fw_alloc((size_t)d * d, sizeof *small);
+    if (!y || !raw || !small) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    if (r > 0) {
+        for (int j = 0; j < d; j++)
+            memcpy(y + (size_t)j * r, qr->a + (size_t)(r + j) * m, (size_t)r * sizeof *y);
+        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, r, d, 1.0,
+                    qr->a, m, y, r);
+    }
+    for (int j = 0; j < d; j++) {
+        for (int i = 0; i < r; i++)
+            raw[qr->perm[i] + (size_t)j * n] = -y[i + (size_t)j * r] * qr->scale[qr->perm[i]];
+        raw[qr->perm[r + j] + (size_t)j * n] = qr->scale[qr->perm[r + j]];
+    }
+    status = fw_qr_thin(n, d, raw, z, small, err);
+done:
+    fw_free(y);
+    fw_free(raw);
+    fw_free(small);
+    return status;
+}
+
+static fw_status plain_qr(int m, int n, double *a, int lda, double *tau, fw_error *err)
+{
+    double want;
+    fw_status status = map_info(LAPACKE_dgeqrf_work(LAPACK_COL_MAJOR, m, n, a, lda, tau, &want, -1),
+                                "dgeqrf", err);
+    if (status)
+        return status;
+    double *work = fw_alloc((size_t)want, sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    status = map_info(LAPACKE_dgeqrf_work(LAPACK_COL_MAJOR, m, n, a, lda, tau, work, (lapack_int)want),
+                      "dgeqrf", err);
+    fw_free(work);
+    return status;
+}
+
+fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err)
+{
+    int k = m < n ? m : n;
+    one_thread();
+    if (k == 0)
+        return FW_OK;
+    double *tau = fw_alloc(k, sizeof *tau);
+    if (!tau)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = plain_qr(m, n, a, lda, tau, err);
+    fw_free(tau);
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < m; i++)
+            a[i + (size_t)j * lda] = 0;
+    return status;
+}
+
+fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *err)
+{
+    int k = m < n ? m : n;
+    double want;
+    one_thread();
+    if (k == 0)
+        return FW_OK;
+    double *tau = fw_alloc(k, sizeof *tau), *work = NULL;
+    if (!tau)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = plain_qr(m, n, a, m, tau, err);
+    if (status)
+        goto done;
+    for (int j = 0; j < n; j++)
+        for (int i = 0; i < k; i++)
+            r[i + (size_t)j * k] = i <= j ? a[i + (size_t)j * m] : 0;
+    memcpy(q, a, (size_t)m * k * sizeof *q);
+    status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, &want, -1), "dorgqr", err);
+    if (status)
+        goto done;
+    work = fw_alloc((size_t)want, sizeof *work);
+    if (!work) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, work, (lapack_int)want),
+                      "dorgqr", err);
+done:
+    fw_free(tau);
+    fw_free(work);
+    return status;
+}
+
+fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
+{
+    size_t size = (size_t)n * n;
+    fw_status status = FW_OK;
+    one_thread();
+    if (n == 0)
+        return FW_OK;
+    double *v = fw_alloc(size, sizeof *v), *w = fw_alloc(n, sizeof *w);
+    double *work = fw_alloc(3 * (size_t)n, sizeof *work);
+    if (!v || !w || !work) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    if (!all_finite(size, a)) {
+        status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+        goto done;
+    }
+    memcpy(v, a, size * sizeof *v);
+    status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, v, n, w, work, 3 * n), "dsyev", err);
+    if (status)
+        goto done;
+    memset(a, 0, size * sizeof *a);
+    for (int k = 0; k < n; k++)
+        if (w[k] > tolerance * w[n - 1])
+            cblas_dger(CblasColMajor, n, n, 1 / w[k], v + (size_t)k * n, 1, v + (size_t)k * n, 1, a, n);
+done:
+    fw_free(v);
+    fw_free(w);
+    fw_free(work);
+    return status;
+}
+
+/* cofactor = X X' with X = D P R11^-1: (A'A)^-1 on the independent columns. */
+static fw_status cofactor_of(const fw_qr *qr, double *cofactor, fw_error *err)
+{
+    int n = qr->n, r = qr->rank, m = qr->m;
+    fw_status status = FW_OK;
+    double *unit = fw_alloc((size_t)m * r, sizeof *unit), *x = fw_alloc((size_t)n * r, sizeof *x);
+    if (!unit || !x) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    for (int i = 0; i < r; i++)
+        unit[i + (size_t)i * m] = 1;
+    status = fw_qr_solve(qr, r, unit, x, err);
+    if (!status)
+        fw_gemm(0, 1, n, n, r, 1, x, n, x, n, 0, cofactor, n);
+done:
+    fw_free(unit);
+    fw_free(x);
+    return status;
+}
+
+fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolerance,
+                   double *x, double *cofactor, double *residual, int *rank, fw_error *err)
+{
+    fw_qr qr = {0};
+    double *c = fw_alloc(m, sizeof *c);
+    fw_status status = c ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    if (status)
+        return status;
+    if (!all_finite(m, b)) {
+        status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+        goto done;
+    }
+    status = fw_qr_factor(&qr, m, n, a, NULL, tolerance > 0 ? tolerance : 1e-13, err);
+    if (status)
+        goto done;
+    memcpy(c, b, (size_t)m * sizeof *c);
+    if ((status = fw_qr_apply(&qr, 1, 1, c, err)) || (status = fw_qr_solve(&qr, 1, c, x, err)))
+        goto done;
+    if (cofactor && (status = cofactor_of(&qr, cofactor, err)))
+        goto done;
+    if (residual) {
+        memset(c, 0, (size_t)qr.rank * sizeof *c);
+        if ((status = fw_qr_apply(&qr, 0, 1, c, err)))
+            goto done;
+        memcpy(residual, c, (size_t)m * sizeof *c);
+    }
+    if (rank)
+        *rank = qr.rank;
+done:
+    fw_qr_release(&qr);
+    fw_free(c);
+    return status;
+}

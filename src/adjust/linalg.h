@@ -1,0 +1,60 @@
+/* linalg.h - the dense kernels of the adjustment; the only door to LAPACKE. Column-major. */
+#ifndef ADJUST_LINALG_H
+#define ADJUST_LINALG_H
+
+#include "flatwright/status.h"
+
+/* A pivot below this part of the first one marks a dependent column (columns of unit length). */
+#define FW_RANK_TOLERANCE 1e-11
+
+/* QR of A D with column pivoting, D scaling every column to unit length: A D P = Q R. */
+typedef struct fw_qr {
+    int m, n, rank;
+    double *a;     /* m x n: R above the diagonal, reflectors below */
+    double *tau;   /* min(m, n) */
+    int *perm;     /* n: column k of the factor was column perm[k] of A */
+    double *scale; /* n: D */
+} fw_qr;
+
+/*
+ * Factors a copy of the m x n matrix `a`. Release with fw_qr_release.
+ * length     in  n: the lengths the columns are scaled by; NULL: their own. Columns that an earlier
+ *                elimination may have left with nothing but rounding want their lengths before it.
+ * tolerance  in  0: FW_RANK_TOLERANCE
+ */
+fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length, double tolerance,
+                       fw_error *err);
+void fw_qr_release(fw_qr *qr);
+
+/* c (m x ncols) <- Q' c, or Q c. */
+fw_status fw_qr_apply(const fw_qr *qr, int transposed, int ncols, double *c, fw_error *err);
+
+/* q (m x m) <- the whole Q. */
+fw_status fw_qr_form(const fw_qr *qr, double *q, fw_error *err);
+
+/*
+ * x (n x ncols) <- D P R11^-1 (the first rank rows of c, which is m x ncols); rows of dependent
+ * columns get 0.
+ */
+fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw_error *err);
+
+/* z (n x (n - rank)) <- an orthonormal basis of the null space of A. */
+fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err);
+
+/*
+ * Plain QR in place without pivoting: on return the upper triangle of the leading
+ * min(m, n) rows of a (leading dimension lda) holds R, everything below is 0.
+ */
+fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err);
+
+/* Orthonormal basis q (m x k, k = min(m, n)) and r (k x n) of a (m x n), which is destroyed. */
+fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *err);
+
+/* a (n x n symmetric) <- its pseudo-inverse; eigenvalues below tolerance times the largest count as 0. */
+fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err);
+
+/* c (m x n) <- alpha op(a) op(b) + beta c, with k the inner dimension; ta, tb: transpose. Dense, no blanks. */
+void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a, int lda,
+             const double *b, int ldb, double beta, double *c, int ldc);
+
+#endif

@@ -1,0 +1,370 @@
+/* profile.c - heights on the datum with their uncertainty, and which of them are determined. */
+#include "profile.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "datum.h"
+#include "flatwright/alloc.h"
+#include "linalg.h"
+
+/* Part of its null vector below which a height counts as untouched. */
+static const double UNTOUCHED = 1e-6;
+
+/* Which contrasts the readings determine: per class, per contrast. */
+typedef struct told {
+    bool **known;  /* nclasses arrays of its contrasts */
+    size_t count;  /* determined heights, rings counted */
+    size_t total;
+    bool *shifted; /* per datum parameter: moved by a null vector of some ring */
+} told;
+
+static void told_release(const adjustment *a, told *t)
+{
+    for (int c = 0; t->known && c < a->net->nclasses; c++)
+        fw_free(t->known[c]);
+    fw_free(t->known);
+    fw_free(t->shifted);
+    *t = (told){0};
+}
+
+/* The datum parameters that the null vectors of one ring of the class would move. */
+static void mark_shifted(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
+                         told *t)
+{
+    int index[3];
+    double c0[3], c1[3];
+    for (int c = 0; c < class->nrings; c++) {
+        int ring = class->rings[c];
+        double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
+        if (!datum_covers(a, d->what, ring))
+            continue;
+        for (int q = 0; q < s->nnull; q++)
+            for (int p = 0; p < d->n; p++) {
+                double shift = 0, size = 0;
+                for (int i = 0; i < s->n; i++) {
+                    if (d->restricted && spread_loose(s, i))
+                        continue;
+                    int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
+                    for (int e = 0; e < count; e++) {
+                        double v = d->inverse[p + (size_t)index[e] * d->n] * (c0[e] + rho * c1[e]);
+                        shift += v * s->null[i + (size_t)q * s->n];
+                        size += fabs(v);
+                    }
+                }
+                if (fabs(shift) > UNTOUCHED * size)
+                    t->shifted[p] = true;
+            }
+        return; /* rings of a class are alike */
+    }
+}
+
+/*
+ * Does a null vector of the terms, lifted to the heights, move contrast i against the datum? The
+ * move is linear in rho: it vanishes on all rings of the class if it does on the first and the last.
+ */
+static bool floats(const adjustment *a, const datum *d, const net_class *class, const class_spread *s, int i,
+                   const double *lift0, const double *lift1)
+{
+    int index[3];
+    double c0[3], c1[3];
+    double first = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
+    double last = a->net->ring_mm[class->rings[class->nrings - 1]] / a->net->rmax_mm;
+    int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
+    for (int q = 0; q < a->terms.nnull; q++) {
+        double move0 = lift0[i + (size_t)q * s->n], move1 = lift1[i + (size_t)q * s->n];
+        for (int e = 0; e < count; e++) {
+            double shift = d->lifted[index[e] + (size_t)q * d->n];
+            move0 -= c0[e] * shift;
+            move1 -= c1[e] * shift;
+        }
+        if (fabs(move0 + first * move1) > UNTOUCHED || fabs(move0 + last * move1) > UNTOUCHED)
+            return true;
+    }
+    return false;
+}
+
+static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
+                            told *t, bool *known, fw_error *err)
+{
+    int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
+    int index[3];
+    double c0[3], c1[3];
+    double *lift = fw_alloc(2 * (size_t)n * z, sizeof *lift);
+    if (!lift)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    double *lift1 = lift + (size_t)n * z;
+    fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
+    fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
+    for (int i = 0; i < n; i++) {
+        int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
+        known[i] = !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1);
+        for (int e = 0; e < count; e++)
+            known[i] = known[i] && !t->shifted[index[e]];
+        t->count += known[i] ? (size_t)class->nrings : 0;
+        t->total += (size_t)class->nrings;
+    }
+    fw_free(lift);
+    return FW_OK;
+}
+
+static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
+{
+    fw_status status = FW_OK;
+    t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
+    t->shifted = fw_alloc(d->n, sizeof *t->shifted);
+    if (!t->known || !t->shifted)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int pass = 0; pass < 2; pass++)
+        for (int c = 0; c < a->net->nclasses; c++) {
+            const net_class *class = &a->net->classes[c];
+            class_spread s = {0};
+            if ((status = class_spread_new(a, c, d->what, &s, err)))
+                return status;
+            if (pass == 0 && s.n)
+                mark_shifted(a, d, class, &s, t);
+            if (pass == 1) {
+                t->known[c] = fw_alloc(s.n, sizeof(bool));
+                status = t->known[c] ? tell_class(a, d, class, &s, t, t->known[c], err)
+                                     : fw_fail(err, FW_SYSTEM, "out of memory");
+            }
+            class_spread_release(&s);
+            if (status)
+                return status;
+        }
+    return FW_OK;
+}
+
+/* The datum that lets most be told; the one over all stations where both tell the same. */
+static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, fw_error *err)
+{
+    datum other = {0};
+    told less = {0};
+    fw_status status;
+    if ((status = datum_new(a, what, false, d, err)) || (status = tell(a, d, t, err)))
+        return status;
+    if (t->count == t->total)
+        return FW_OK;
+    if (!(status = datum_new(a, what, true, &other, err)) && !(status = tell(a, &other, &less, err)) &&
+        less.count > t->count) {
+        datum keep = *d;
+        told kept = *t;
+        *d = other;
+        *t = less;
+        other = keep;
+        less = kept;
+    }
+    datum_release(&other);
+    told_release(a, &less);
+    return status;
+}
+
+static int by_position(const void *x, const void *y)
+{
+    double a = ((const fw_point *)x)->position_mm, b = ((const fw_point *)y)->position_mm;
+    return (a > b) - (a < b);
+}
+
+/* Room for every diameter's points, counted first; the centre lies on every tied diameter. */
+static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *diameter, fw_error *err)
+{
+    size_t *count = fw_alloc(a->net->nangles, sizeof *count);
+    fw_status status = count ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int c = 0; c < a->net->nclasses && !status; c++) {
+        class_spread s = {0};
+        status = class_spread_new(a, c, d->what, &s, err);
+        for (int i = 0; i < s.n; i++)
+            for (int k = 0; k < a->net->nangles; k++)
+                if (s.angle[i] == k || (s.angle[i] < 0 && d->piston[k] == 0))
+                    count[k] += (size_t)a->net->classes[c].nrings;
+        class_spread_release(&s);
+    }
+    if (status)
+        goto done;
+    p->diameters = fw_alloc(a->net->nangles, sizeof *p->diameters);
+    if (!p->diameters)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int k = 0; k < a->net->nangles && !status; k++) {
+        diameter[k] = -1;
+        if (!count[k])
+            continue;
+        fw_diameter *diam = &p->diameters[p->ndiameters];
+        diameter[k] = p->ndiameters++;
+        diam->angle_deg = a->net->angles_deg[k];
+        diam->points = fw_alloc(count[k], sizeof *diam->points);
+        if (!diam->points)
+            status = fw_fail(err, FW_SYSTEM, "out of memory");
+    }
+done:
+    fw_free(count);
+    return status;
+}
+
+/* The pieces of a contrast's variance on the datum as a polynomial in rho. */
+typedef struct variance {
+    double k, b[3]; /* own ring; terms: constant, rho, rho^2 */
+    int count, index[3];
+    double c0[3], c1[3];       /* its row of the datum */
+    double l0[3], l1[3];       /* k D V: only inside the datum */
+    double f0[3], f1[3];       /* b C B'D V */
+} variance;
+
+static double variance_at(const variance *v, const datum *d, double rho, bool inside)
+{
+    double sum = v->k + v->b[0] + rho * (v->b[1] + rho * v->b[2]);
+    for (int p = 0; p < v->count; p++) {
+        double row = v->c0[p] + rho * v->c1[p];
+        double with = v->f0[p] + rho * v->f1[p] + (inside ? v->l0[p] + rho * v->l1[p] : 0);
+        sum -= 2 * row * with;
+        for (int q = 0; q < v->count; q++)
+            sum += row * (v->c0[q] + rho * v->c1[q]) * d->cov[v->index[p] + (size_t)v->index[q] * d->n];
+    }
+    return sum > 0 ? sum : 0;
+}
+
+/* Column `q` of l (n x d->n), l = K (D0 or D1) V, row i. */
+static void local_part(const adjustment *a, const datum *d, const class_spread *s, int i, variance *v)
+{
+    int index[3];
+    double c0[3], c1[3];
+    memset(v->l0, 0, sizeof v->l0);
+    memset(v->l1, 0, sizeof v->l1);
+    for (int j = 0; j < s->n; j++) {
+        double k = s->k[i + (size_t)j * s->n];
+        if (k == 0 || (d->restricted && spread_loose(s, j)))
+            continue;
+        int count = datum_row(d, a, s->angle[j], s->sign[j], index, c0, c1);
+        for (int q = 0; q < v->count; q++)
+            for (int e = 0; e < count; e++) {
+                double w = d->inverse[index[e] + (size_t)v->index[q] * d->n];
+                v->l0[q] += k * c0[e] * w;
+                v->l1[q] += k * c1[e] * w;
+            }
+    }
+}
+
+static double dot(int n, const double *x, int stride, const double *y)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += x[(size_t)i * stride] * y[i];
+    return sum;
+}
+
+static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s, variance *v,
+                                 fw_error *err)
+{
+    int n = s->n, nt = a->net->nterms;
+    double *c0 = fw_alloc((size_t)n * nt, sizeof *c0), *c1 = fw_alloc((size_t)n * nt, sizeof *c1);
+    if (!c0 || !c1) {
+        fw_free(c0);
+        fw_free(c1);
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    }
+    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b0, n, 0, c0, nt);
+    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b1, n, 0, c1, nt);
+    for (int i = 0; i < n; i++) {
+        variance *w = &v[i];
+        w->k = s->k[i + (size_t)i * n];
+        w->b[0] = dot(nt, s->b0 + i, n, c0 + (size_t)i * nt);
+        w->b[1] = 2 * dot(nt, s->b1 + i, n, c0 + (size_t)i * nt);
+        w->b[2] = dot(nt, s->b1 + i, n, c1 + (size_t)i * nt);
+        w->count = datum_row(d, a, s->angle[i], s->sign[i], w->index, w->c0, w->c1);
+        local_part(a, d, s, i, w);
+        for (int q = 0; q < w->count; q++) {
+            w->f0[q] = dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
+            w->f1[q] = dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt);
+        }
+    }
+    fw_free(c0);
+    fw_free(c1);
+    return FW_OK;
+}
+
+static fw_point point_of(const adjustment *a, const datum *d, const class_spread *s, const variance *v,
+                         int ring, int i, bool known)
+{
+    const double *h = a->height + a->net->ring_height[ring];
+    double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
+    fw_point point = {.position_mm = s->sign[i] * a->net->ring_mm[ring], .height_nm = NAN, .u_nm = NAN,
+                      .determined = known, .clear = datum_covers(a, d->what, ring)};
+    if (!known)
+        return point;
+    point.height_nm = h[s->column[0][i]] - (s->column[1][i] >= 0 ? h[s->column[1][i]] : 0);
+    for (int q = 0; q < v->count; q++)
+        point.height_nm -= (v->c0[q] + rho * v->c1[q]) * d->a[v->index[q]];
+    point.u_nm = sqrt(a->variance * variance_at(v, d, rho, point.clear));
+    return point;
+}
+
+static void add_points(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
+                       const variance *v, const bool *known, const int *diameter, fw_profile *p)
+{
+    for (int c = 0; c < class->nrings; c++)
+        for (int i = 0; i < s->n; i++) {
+            fw_point point = point_of(a, d, s, &v[i], class->rings[c], i, known[i]);
+            int first = s->angle[i] < 0 ? 0 : s->angle[i], last = s->angle[i] < 0 ? a->net->nangles - 1 : first;
+            for (int k = first; k <= last; k++)
+                if (diameter[k] >= 0 && (s->angle[i] == k || d->piston[k] == 0)) {
+                    fw_diameter *diam = &p->diameters[diameter[k]];
+                    diam->points[diam->npoints++] = point;
+                }
+        }
+}
+
+static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_profile *p, fw_error *err)
+{
+    fw_status status;
+    int *diameter = fw_alloc(a->net->nangles, sizeof *diameter);
+    if (!diameter)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    status = lay_points(a, d, p, diameter, err);
+    for (int c = 0; c < a->net->nclasses && !status; c++) {
+        class_spread s = {0};
+        variance *v = NULL;
+        if (!(status = class_spread_new(a, c, d->what, &s, err)) &&
+            !(v = fw_alloc(s.n, sizeof *v)))
+            status = fw_fail(err, FW_SYSTEM, "out of memory");
+        if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
+            add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);
+        fw_free(v);
+        class_spread_release(&s);
+    }
+    fw_free(diameter);
+    return status;
+}
+
+fw_status profile_new(adjustment *a, contrast what, fw_profile *out, fw_error *err)
+{
+    fw_profile p = {0};
+    datum d = {0};
+    told t = {0};
+    fw_status status;
+    if ((status = choose_datum(a, what, &d, &t, err)) || (status = fill_points(a, &d, &t, &p, err)))
+        goto done;
+    p.determined = p.ndiameters > 0;
+    for (int k = 0; k < p.ndiameters; k++) {
+        fw_diameter *diam = &p.diameters[k];
+        qsort(diam->points, diam->npoints, sizeof *diam->points, by_position);
+        diam->determined = true;
+        for (size_t i = 0; i < diam->npoints; i++)
+            diam->determined = diam->determined && diam->points[i].determined;
+        p.determined = p.determined && diam->determined;
+    }
+    *out = p;
+    p = (fw_profile){0};
+done:
+    profile_release(&p);
+    told_release(a, &t);
+    datum_release(&d);
+    return status;
+}
+
+void profile_release(fw_profile *p)
+{
+    for (int k = 0; k < p->ndiameters; k++)
+        fw_free(p->diameters[k].points);
+    fw_free(p->diameters);
+    *p = (fw_profile){0};
+}

@@ -1,0 +1,123 @@
+/* spread.c - what a class of rings says about the heights of one flat, or about a removal. */
+#include "spread.h"
+
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "linalg.h"
+
+static const double ROOT_HALF = 0.70710678118654752440;
+
+static int partner(const net_class *class, int column, int face)
+{
+    const net_column *c = &class->columns[column];
+    for (int j = 0; j < class->ncolumns; j++)
+        if (class->columns[j].face == face && class->columns[j].angle == c->angle &&
+            class->columns[j].sign == c->sign)
+            return j;
+    return -1;
+}
+
+static void find_contrasts(const net_class *class, contrast what, class_spread *s)
+{
+    for (int j = 0; j < class->ncolumns; j++) {
+        const net_column *c = &class->columns[j];
+        if (c->face != what.plus)
+            continue;
+        int other = what.minus < 0 ? -1 : partner(class, j, what.minus);
+        if (what.minus >= 0 && other < 0)
+            continue;
+        s->column[0][s->n] = j;
+        s->column[1][s->n] = other;
+        s->angle[s->n] = c->angle;
+        s->sign[s->n++] = c->sign;
+    }
+}
+
+/* out (n x count) <- the contrasts of the rows of part (block unknowns x count). */
+static void contrast_rows(const class_spread *s, const factor *f, int b, int count, const double *part,
+                          double *out)
+{
+    int n = f->blocks[b].n;
+    memset(out, 0, (size_t)s->n * count * sizeof *out);
+    for (int which = 0; which < 2; which++)
+        for (int i = 0; i < s->n; i++) {
+            int j = s->column[which][i];
+            if (j < 0)
+                continue;
+            double c = which ? -1 : 1;
+            if (f->nblocks == 2) {
+                c *= b == 1 && j % 2 ? -ROOT_HALF : ROOT_HALF;
+                j /= 2;
+            }
+            for (int q = 0; q < count; q++)
+                out[i + (size_t)q * s->n] += c * part[j + (size_t)q * n];
+        }
+}
+
+static fw_status fill_blocks(const adjustment *a, const net_class *class, const factor *f,
+                             class_spread *s, fw_error *err)
+{
+    int n = s->n;
+    double *g = fw_alloc((size_t)n * class->nrows, sizeof *g);
+    if (!g)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int b = 0; b < f->nblocks; b++) {
+        const block *k = &f->blocks[b];
+        int d = k->n - k->rank;
+        contrast_rows(s, f, b, k->m, k->g, g);
+        fw_gemm(0, 1, n, n, k->m, 1, g, n, g, n, 1, s->k, n);
+        block_add_terms(a->net, class, f, b, 0, n, g, n, -1, 0, s->b0, n);
+        block_add_terms(a->net, class, f, b, 1, n, g, n, -1, 0, s->b1, n);
+        contrast_rows(s, f, b, d, k->null, s->null + (size_t)s->nnull * n);
+        s->nnull += d;
+    }
+    fw_free(g);
+    return FW_OK;
+}
+
+fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out, fw_error *err)
+{
+    const net_class *c = &a->net->classes[class];
+    size_t most = (size_t)c->ncolumns, nterms = (size_t)a->net->nterms;
+    class_spread s = {0};
+    factor *f = NULL;
+    fw_status status = factors_get(&a->store, class, &f, err);
+    if (status)
+        return status;
+    s.column[0] = fw_alloc(most, sizeof(int));
+    s.column[1] = fw_alloc(most, sizeof(int));
+    s.angle = fw_alloc(most, sizeof(int));
+    s.sign = fw_alloc(most, sizeof(int));
+    if (s.column[0] && s.column[1] && s.angle && s.sign) {
+        find_contrasts(c, what, &s);
+        size_t n = (size_t)s.n;
+        s.k = fw_alloc(n * n, sizeof(double));
+        s.b0 = fw_alloc(n * nterms, sizeof(double));
+        s.b1 = fw_alloc(n * nterms, sizeof(double));
+        s.null = fw_alloc(n * most, sizeof(double));
+    }
+    if (!s.k || !s.b0 || !s.b1 || !s.null)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else if (s.n > 0)
+        status = fill_blocks(a, c, f, &s, err);
+    factors_put(&a->store, class, f);
+    if (status)
+        class_spread_release(&s);
+    else
+        *out = s;
+    return status;
+}
+
+void class_spread_release(class_spread *s)
+{
+    fw_free(s->column[0]);
+    fw_free(s->column[1]);
+    fw_free(s->angle);
+    fw_free(s->sign);
+    fw_free(s->k);
+    fw_free(s->b0);
+    fw_free(s->b1);
+    fw_free(s->null);
+    *s = (class_spread){0};
+}

@@ -1,0 +1,30 @@
+/* spread.h - what a class of rings says about the heights of one flat, or about a removal. */
+#ifndef ADJUST_SPREAD_H
+#define ADJUST_SPREAD_H
+
+#include "adjustment.h"
+
+/* Heights of interest: face `plus`, less face `minus` (-1: none), wherever both were read. */
+typedef struct contrast {
+    int plus, minus;
+} contrast;
+
+/*
+ * The n contrasts of one class at distance rho (in units of rmax), for readings of unit variance:
+ *     covariance = k + (b0 + rho b1) C (b0 + rho b1)',   C that of the terms;
+ * k lies within a ring, the rest binds all rings.
+ */
+typedef struct class_spread {
+    int n;
+    int *column[2];    /* of the class; column[1][i] -1 without minus */
+    int *angle, *sign; /* -1, 0 at the centre */
+    double *k;         /* n x n */
+    double *b0, *b1;   /* n x nterms */
+    int nnull;
+    double *null;      /* n x nnull: what a ring by itself leaves undetermined */
+} class_spread;
+
+fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out, fw_error *err);
+void class_spread_release(class_spread *s);
+
+#endif

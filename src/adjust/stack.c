@@ -1,0 +1,55 @@
+/* stack.c - rows of a least-squares problem, kept small by QR as they come. */
+#include "stack.h"
+
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "linalg.h"
+
+/* Compress when this many times the columns are stacked: QR then works on tall blocks. */
+enum { FULL = 3, LEAST = 64 };
+
+fw_status stack_init(stack *s, int ncols, fw_error *err)
+{
+    *s = (stack){.ncols = ncols, .size = FULL * ncols + LEAST};
+    s->a = fw_alloc((size_t)s->size * ncols, sizeof *s->a);
+    return s->a ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+}
+
+void stack_release(stack *s)
+{
+    fw_free(s->a);
+    *s = (stack){0};
+}
+
+fw_status stack_compress(stack *s, fw_error *err)
+{
+    fw_status status = fw_qr_reduce(s->rows, s->ncols, s->a, s->size, err);
+    if (!status && s->rows > s->ncols)
+        s->rows = s->ncols;
+    return status;
+}
+
+static fw_status enlarge(stack *s, int n, fw_error *err)
+{
+    int size = s->rows + n + s->ncols;
+    double *a = fw_alloc((size_t)size * s->ncols, sizeof *a);
+    if (!a)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int j = 0; j < s->ncols; j++)
+        memcpy(a + (size_t)j * size, s->a + (size_t)j * s->size, (size_t)s->rows * sizeof *a);
+    fw_free(s->a);
+    s->a = a;
+    s->size = size;
+    return FW_OK;
+}
+
+double *stack_push(stack *s, int n, fw_error *err)
+{
+    if (s->rows + n > s->size && stack_compress(s, err))
+        return NULL;
+    if (s->rows + n > s->size && enlarge(s, n, err))
+        return NULL;
+    s->rows += n;
+    return s->a + (s->rows - n);
+}

@@ -1,0 +1,28 @@
+/* stack.h - rows of a least-squares problem, kept small by QR as they come. */
+#ifndef ADJUST_STACK_H
+#define ADJUST_STACK_H
+
+#include <stddef.h>
+
+#include "flatwright/status.h"
+
+/* Rows of ncols numbers, column-major with leading dimension size; rows beyond `rows` are zero. */
+typedef struct stack {
+    int ncols, rows, size;
+    double *a;
+} stack;
+
+fw_status stack_init(stack *s, int ncols, fw_error *err);
+void stack_release(stack *s);
+
+/*
+ * Makes room for n zero rows and returns the address of the first (leading dimension s->size), or
+ * NULL with err. Old rows are compressed to a triangle when the stack is full: nothing is lost of
+ * the least-squares problem they pose.
+ */
+double *stack_push(stack *s, int n, fw_error *err);
+
+/* Compresses to at most ncols rows, upper triangular. */
+fw_status stack_compress(stack *s, fw_error *err);
+
+#endif

@@ -1,0 +1,218 @@
+/* terms.c - the pistons and tilts of the scans: what is left when every ring is eliminated. */
+#include "terms.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "linalg.h"
+#include "stack.h"
+
+static fw_status out_of_memory(fw_error *err)
+{
+    return fw_fail(err, FW_SYSTEM, "out of memory");
+}
+
+int terms_ranges(const fw_net *net, term_range range[2])
+{
+    range[0] = (term_range){0, net->npistons};
+    range[1] = (term_range){net->npistons, net->nterms - net->npistons};
+    for (int c = 0; c < net->nclasses; c++)
+        if (!net->classes[c].paired && !net->classes[c].centre) {
+            range[0].count = net->nterms;
+            return 1;
+        }
+    return 2;
+}
+
+fw_status terms_modes(int nrings, int nv, double *v, double *q, double *r, fw_error *err)
+{
+    return fw_qr_thin(nrings, nv, v, q, r, err);
+}
+
+/* z (m x k) <- Y q, with Y the block's readings of all rings of the class, one column a ring. */
+static void mode_readings(const fw_net *net, const net_class *class, const factor *f, int b, int k,
+                          const double *q, double *y, double *z)
+{
+    int m = f->blocks[b].m;
+    memset(z, 0, (size_t)m * k * sizeof *z);
+    for (int c = 0; c < class->nrings; c++) {
+        block_readings(net, class, f, b, class->rings[c], y);
+        for (int j = 0; j < k; j++)
+            for (int i = 0; i < m; i++)
+                z[i + (size_t)j * m] += q[c + (size_t)j * class->nrings] * y[i];
+    }
+}
+
+/* Appends Q2' (y_i - (r_i0 T0 + r_i1 T1) t) for every mode i of one block of one class. */
+static fw_status push_block(const fw_net *net, const net_class *class, const factor *f, int b,
+                            term_range range, stack *s, fw_error *err)
+{
+    const block *k = &f->blocks[b];
+    int m = k->m, rows = m - k->rank, nv = k->pistons + k->tilts, nr = class->nrings;
+    int modes = nr < nv ? nr : nv;
+    fw_status status = FW_OK;
+    if (rows == 0)
+        return FW_OK;
+    double *v = fw_alloc((size_t)nr * nv, sizeof *v), *q = fw_alloc((size_t)nr * modes, sizeof *q);
+    double *y = fw_alloc(m, sizeof *y), *z = fw_alloc((size_t)m * modes, sizeof *z);
+    double *left = fw_alloc((size_t)rows * m, sizeof *left), r[4];
+    if (!v || !q || !y || !z || !left) {
+        status = out_of_memory(err);
+        goto done;
+    }
+    for (int c = 0; c < nr; c++) {
+        v[c] = 1;
+        if (k->tilts)
+            v[c + (size_t)k->pistons * nr] = net->ring_mm[class->rings[c]] / net->rmax_mm;
+    }
+    if ((status = terms_modes(nr, nv, v, q, r, err)))
+        goto done;
+    mode_readings(net, class, f, b, modes, q, y, z);
+    for (int j = 0; j < m; j++)
+        for (int i = 0; i < rows; i++)
+            left[i + (size_t)j * rows] = k->q[j + (size_t)(k->rank + i) * m];
+    for (int i = 0; i < modes; i++) {
+        double *at = stack_push(s, rows, err);
+        if (!at) {
+            status = FW_SYSTEM;
+            goto done;
+        }
+        if (k->pistons)
+            block_add_terms(net, class, f, b, 0, rows, left, rows, r[i], range.first, at, s->size);
+        if (k->tilts)
+            block_add_terms(net, class, f, b, 1, rows, left, rows, r[i + k->pistons * modes],
+                            range.first, at, s->size);
+        fw_gemm(0, 0, rows, 1, m, 1, left, rows, z + (size_t)i * m, m, 0,
+                at + (size_t)range.count * s->size, s->size);
+    }
+done:
+    fw_free(v);
+    fw_free(q);
+    fw_free(y);
+    fw_free(z);
+    fw_free(left);
+    return status;
+}
+
+/* length[j] <- how much the readings say of term j before the heights take their share. */
+static void lengths(const fw_net *net, double *length)
+{
+    memset(length, 0, (size_t)net->nterms * sizeof *length);
+    for (int c = 0; c < net->nclasses; c++) {
+        const net_class *class = &net->classes[c];
+        double arm = 0;
+        for (int k = 0; k < class->nrings; k++)
+            arm += pow(net->ring_mm[class->rings[k]] / net->rmax_mm, 2);
+        for (int i = 0; i < class->nrows; i++) {
+            const net_scan *scan = &net->scans[class->rows[i].scan];
+            double w = class->rows[i].weight;
+            length[scan->piston] += w * w * class->nrings;
+            for (int q = 0; q < scan->ntilt; q++)
+                length[scan->tilt[q]] += w * w * arm;
+        }
+    }
+    for (int j = 0; j < net->nterms; j++)
+        length[j] = sqrt(length[j]);
+}
+
+/* Solves one range's triangle, whose last column is the right-hand side. */
+static fw_status solve_range(const stack *s, term_range range, const double *length, terms *out,
+                             double *null, fw_error *err)
+{
+    int n = range.count, m = s->rows, d;
+    fw_qr qr = {0};
+    fw_status status;
+    double *a = fw_alloc((size_t)m * n, sizeof *a), *b = fw_alloc(m, sizeof *b);
+    double *unit = NULL, *x = NULL;
+    if (!a || !b) {
+        status = out_of_memory(err);
+        goto done;
+    }
+    for (int j = 0; j < n; j++)
+        memcpy(a + (size_t)j * m, s->a + (size_t)j * s->size, (size_t)m * sizeof *a);
+    memcpy(b, s->a + (size_t)n * s->size, (size_t)m * sizeof *b);
+    if ((status = fw_qr_factor(&qr, m, n, a, length + range.first, 0, err)) || (status = fw_qr_apply(&qr, 1, 1, b, err)) ||
+        (status = fw_qr_solve(&qr, 1, b, out->t + range.first, err)))
+        goto done;
+    unit = fw_alloc((size_t)m * qr.rank, sizeof *unit);
+    x = fw_alloc((size_t)n * qr.rank, sizeof *x);
+    if (!unit || !x) {
+        status = out_of_memory(err);
+        goto done;
+    }
+    for (int i = 0; i < qr.rank; i++)
+        unit[i + (size_t)i * m] = 1;
+    if ((status = fw_qr_solve(&qr, qr.rank, unit, x, err)) || (status = fw_qr_null(&qr, null, err)))
+        goto done;
+    fw_gemm(0, 1, n, n, qr.rank, 1, x, n, x, n, 0,
+            out->cov + range.first + (size_t)range.first * out->n, out->n);
+    d = n - qr.rank;
+    for (int j = 0; j < d; j++)
+        memcpy(out->null + range.first + (size_t)(out->nnull + j) * out->n, null + (size_t)j * n,
+               (size_t)n * sizeof *null);
+    out->nnull += d;
+    out->rank += qr.rank;
+done:
+    fw_qr_release(&qr);
+    fw_free(a);
+    fw_free(b);
+    fw_free(unit);
+    fw_free(x);
+    return status;
+}
+
+/* All blocks of one class that see the range. */
+static fw_status push_class(factors *store, int c, int half, int nranges, term_range range, stack *s,
+                            fw_error *err)
+{
+    factor *f = NULL;
+    fw_status status = factors_get(store, c, &f, err);
+    for (int b = 0; !status && b < f->nblocks; b++)
+        if (nranges == 1 || (half == 0 ? f->blocks[b].pistons : f->blocks[b].tilts))
+            status = push_block(store->net, &store->net->classes[c], f, b, range, s, err);
+    factors_put(store, c, f);
+    return status;
+}
+
+fw_status terms_solve(factors *store, terms *out, fw_error *err)
+{
+    const fw_net *net = store->net;
+    term_range range[2];
+    int nranges = terms_ranges(net, range);
+    size_t n = (size_t)net->nterms;
+    fw_status status = FW_OK;
+    terms made = {.n = net->nterms};
+    made.t = fw_alloc(n, sizeof(double));
+    made.cov = fw_alloc(n * n, sizeof(double));
+    made.null = fw_alloc(n * n, sizeof(double));
+    double *null = fw_alloc(n * n, sizeof(double)), *length = fw_alloc(n, sizeof *length);
+    if (!made.t || !made.cov || !made.null || !null || !length)
+        status = out_of_memory(err);
+    else
+        lengths(net, length);
+    for (int half = 0; half < nranges && !status; half++) {
+        stack s = {0};
+        status = stack_init(&s, range[half].count + 1, err);
+        for (int c = 0; c < net->nclasses && !status; c++)
+            status = push_class(store, c, half, nranges, range[half], &s, err);
+        if (!status && !(status = stack_compress(&s, err)))
+            status = solve_range(&s, range[half], length, &made, null, err);
+        stack_release(&s);
+    }
+    fw_free(null);
+    fw_free(length);
+    if (status)
+        terms_release(&made);
+    else
+        *out = made;
+    return status;
+}
+
+void terms_release(terms *t)
+{
+    fw_free(t->t);
+    fw_free(t->cov);
+    fw_free(t->null);
+    *t = (terms){0};
+}

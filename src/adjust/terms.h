@@ -1,0 +1,38 @@
+/* terms.h - the pistons and tilts of the scans: what is left when every ring is eliminated. */
+#ifndef ADJUST_TERMS_H
+#define ADJUST_TERMS_H
+
+#include "block.h"
+
+/* A stretch of the terms that is solved by itself. */
+typedef struct term_range {
+    int first, count;
+} term_range;
+
+typedef struct terms {
+    int n;
+    int rank;
+    double *t;    /* n */
+    double *cov;  /* n x n, for readings of unit variance */
+    int nnull;
+    double *null; /* n x nnull: changes of t that the heights can make up for */
+} terms;
+
+/*
+ * The ranges that do not meet: pistons and tilts apart when every ring is paired (even parts see
+ * only p, odd ones only q); else one range of all. Returns their number, 1 or 2.
+ */
+int terms_ranges(const fw_net *net, term_range range[2]);
+
+/*
+ * Orthonormal modes over the rings of a class: the columns of v (nrings x nv) are functions of the
+ * ring, here 1 and rho; q (nrings x k), r (k x nv), k = min(nrings, nv). Destroys v. All of a
+ * class's rings are then k blocks: y_i = sum of q[ring, i] y_ring stands before r[i, .].
+ */
+fw_status terms_modes(int nrings, int nv, double *v, double *q, double *r, fw_error *err);
+
+/* Solves for the terms. Release with terms_release. */
+fw_status terms_solve(factors *store, terms *out, fw_error *err);
+void terms_release(terms *t);
+
+#endif
