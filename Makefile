@@ -1,54 +1,222 @@
 # flatwright - see README.md. `make help` lists what can be made.
 VERSION := 0.1.0
+SOVERSION := 0
 MODE ?= release
 PREFIX ?= /usr/local
+LIBDIR ?= $(PREFIX)/lib
+MANDIR ?= $(PREFIX)/share/man
+DEMO := examples/aurora
 V ?= 0
+JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
-PACKAGES := gcc make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
+PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
 TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc
+LINT_PACKAGES := cppcheck clang-tidy mandoc
+
+ifeq ($(filter $(MODE),release debug asan cov),)
+$(error MODE is '$(MODE)', expected release, debug, asan or cov)
+endif
 
 B := build/$(MODE)
 Q := $(if $(filter 1,$(V)),,@)
+INSTALL ?= install
 
-CFLAGS_release := -O2
+# Fortify needs an optimiser, and a sanitizer wants the plain calls: release only.
+CFLAGS_release := -O2 -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2 -fstack-protector-strong
 CFLAGS_debug := -O0 -g
 CFLAGS_asan := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 CFLAGS_cov := -O0 -g --coverage
+LDFLAGS_release := -Wl,-z,relro,-z,now
+LDFLAGS_asan := -fsanitize=address,undefined
+LDFLAGS_cov := --coverage
+
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
         -Wwrite-strings -Wvla -Wformat=2 -Wundef $(if $(CI),-Werror)
-ALL_CPPFLAGS = -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -DFW_VERSION='"$(VERSION)"' $(CPPFLAGS)
-ALL_CFLAGS = -std=c11 $(CFLAGS_$(MODE)) $(WARN) -fPIC -MMD -MP $(CFLAGS)
-LIBS := -llapacke -lopenblas -lgsl -lcsv -lm
+DEFINES := -Iinclude -Isrc -D_POSIX_C_SOURCE=200809L -DFW_VERSION='"$(VERSION)"'
+ALL_CPPFLAGS = $(DEFINES) $(CPPFLAGS)
+ALL_CFLAGS = -std=c11 -fPIC $(CFLAGS_$(MODE)) $(WARN) $(CFLAGS)
+ALL_LDFLAGS = $(LDFLAGS_$(MODE)) -Wl,--as-needed $(CFLAGS) $(LDFLAGS)
 
-LIB_SRC := $(filter-out $(wildcard src/cli/*.c),$(wildcard src/*/*.c))
+# Asked for once, and only by a rule that links: pkg-config may have to be installed first.
+# GSL's own BLAS stays out, OpenBLAS has the same calls.
+LIBS = $(eval LIBS := $(filter-out -lgslcblas,\
+       $(shell pkg-config --libs lapacke openblas gsl)) -lcsv -lm)$(LIBS)
+TEST_LIBS = $(LIBS) -ljansson -lcmocka
+
+LIB_SRC := $(filter-out src/cli/%,$(wildcard src/*/*.c))
 CLI_SRC := $(wildcard src/cli/*.c)
+SUPPORT_SRC := $(wildcard tests/support/*.c)
 TEST_SRC := $(wildcard tests/unit/*.c tests/reference/*.c)
+SLOW_SRC := $(wildcard tests/slow/*.c)
+BENCH_SRC := $(wildcard tests/bench/*.c)
+HEADERS := $(wildcard include/flatwright/*.h)
+ALL_SRC := $(LIB_SRC) $(CLI_SRC) $(SUPPORT_SRC) $(TEST_SRC) $(SLOW_SRC) $(BENCH_SRC)
+
 LIB_OBJ := $(LIB_SRC:%.c=$B/%.o)
 CLI_OBJ := $(CLI_SRC:%.c=$B/%.o)
-SUPPORT_OBJ := $(patsubst %.c,$B/%.o,$(wildcard tests/support/*.c))
+SUPPORT_OBJ := $(SUPPORT_SRC:%.c=$B/%.o)
 TESTS := $(TEST_SRC:%.c=$B/%)
+SLOW_TESTS := $(SLOW_SRC:%.c=$B/%)
+SHARED := libflatwright.so.$(VERSION)
+SONAME := libflatwright.so.$(SOVERSION)
 
-all: $B/flatwright $B/libflatwright.a ## build the program and the library
+# What is tested by a script. Only a plain build can be linked to by others, hence installed.
+SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh) \
+           $(if $(filter release debug,$(MODE)),tests/install.sh)
+RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 
-$B/libflatwright.a: $(LIB_OBJ)
-	$(Q)rm -f $@; $(AR) rcs $@ $^
+all: $B/flatwright $B/libflatwright.a $B/$(SHARED) ## build the program and the library
 
-$B/flatwright: $(CLI_OBJ) $B/libflatwright.a
-	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(CLI_OBJ) $B/libflatwright.a $(LIBS)
+demo: ## install what is missing, build, and work out the example
+	$(call need,$(PACKAGES))
+	$Q$(MAKE) --no-print-directory $(PARALLEL) all
+	$B/flatwright $(DEMO)
 
-$B/%.o: %.c
+check: ## install what is missing, build, and run every test
+	$(call need,$(PACKAGES) $(TEST_PACKAGES))
+	$Q$(MAKE) --no-print-directory $(PARALLEL) all tests
+	$Q$(MAKE) --no-print-directory test
+
+test: all tests ## run the tests, nothing installed
+	+$Q$(RUN) $(TESTS) $(SCRIPTS)
+
+tests: $(TESTS)
+
+slow: all $(SLOW_TESTS) ## run the long simulations, minutes each
+	+$Q$(RUN) $(SLOW_TESTS)
+
+bench: all $(BENCH_SRC:%.c=$B/%) ## time whole jobs of growing size
+	$Q$B/tests/bench/bench
+
+coverage: ## run the tests and say how much of each source they reach
+	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures
+
+coverage-figures: all tests
+	$Qfind $B -name '*.gcda' -delete
+	+$Q$(RUN) $(TESTS) $(SCRIPTS)
+	$Qgcov -n $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
+	  awk -F"['%: ]+" '/^File/ { f = $$2; next } \
+	    /^Lines/ && f ~ /^src/ { n = $$NF; hit += $$3 * n / 100; all += n; \
+	      printf "%6.1f %% of %4d lines  %s\n", $$3, n, f } \
+	    /^Lines/ { f = "" } \
+	    END { if (all) printf "%6.1f %% of %4d lines  in all\n", 100 * hit / all, all }'
+
+lint: ## install the checkers, and run them: cppcheck, clang-tidy, mandoc
+	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(LINT_PACKAGES))
+	$Q$(MAKE) --no-print-directory -k $(PARALLEL) lint-all
+
+lint-all: $B/lint/cppcheck $(ALL_SRC:%.c=$B/lint/%.tidy) lint-man
+
+lint-man:
+	$Q! mandoc -Tlint man/*.[0-9] | grep -v "not found: Xr flatwright"
+
+# Left out: what clang-tidy tells better (variables not set, conditions always true), constness of
+# tables in tests, and what comes of not knowing that an assert of cmocka leaves the test.
+CPPCHECK_LESS := missingIncludeSystem unmatchedSuppression uninitvar legacyUninitvar \
+  knownConditionTrueFalse variableScope constParameterCallback $(addsuffix :tests/*,\
+  nullPointer ctunullpointer nullPointerRedundantCheck constVariable unusedStructMember)
+$B/lint/cppcheck: $(ALL_SRC) $(HEADERS) $(wildcard src/*/*.h tests/*/*.h) Makefile
+	@mkdir -p $B/lint/cppcheck.d
+	$Qcppcheck -q --std=c11 --enable=warning,style,performance,portability --inline-suppr \
+	  --error-exitcode=1 --cppcheck-build-dir=$B/lint/cppcheck.d $(DEFINES) \
+	  $(addprefix --suppress=,$(CPPCHECK_LESS)) $(ALL_SRC)
+	@touch $@
+
+$B/lint/%.tidy: %.c .clang-tidy $(HEADERS) $(wildcard src/*/*.h tests/*/*.h)
 	@mkdir -p $(@D)
-	$(Q)$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
+	$Qclang-tidy --quiet --warnings-as-errors='*' $< -- -std=c11 $(DEFINES) $(WARN) \
+	  $(if $(filter src/base/error.c,$<),,-include tests/lint.h) 2>$@.err || \
+	  { cat $@.err >&2; false; }
+	@touch $@
 
-$B/tests/%: $B/tests/%.o $(SUPPORT_OBJ) $B/libflatwright.a
-	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $< $(SUPPORT_OBJ) $B/libflatwright.a $(LIBS) -ljansson -lcmocka
+install: all ## install under PREFIX (/usr/local), into DESTDIR when that is set
+	$Q$(INSTALL) -d $(addprefix $(DESTDIR),$(PREFIX)/bin $(LIBDIR)/pkgconfig \
+	  $(PREFIX)/include/flatwright $(MANDIR)/man1 $(MANDIR)/man3 $(MANDIR)/man5)
+	$Q$(INSTALL) $B/flatwright $(DESTDIR)$(PREFIX)/bin/flatwright
+	$Q$(INSTALL) -m 644 $B/libflatwright.a $B/$(SHARED) $(DESTDIR)$(LIBDIR)
+	$Qln -sf $(SHARED) $(DESTDIR)$(LIBDIR)/$(SONAME)
+	$Qln -sf $(SONAME) $(DESTDIR)$(LIBDIR)/libflatwright.so
+	$Q$(INSTALL) -m 644 include/flatwright.h $(DESTDIR)$(PREFIX)/include
+	$Q$(INSTALL) -m 644 $(HEADERS) $(DESTDIR)$(PREFIX)/include/flatwright
+	$Q$(INSTALL) -m 644 man/flatwright.1 $(DESTDIR)$(MANDIR)/man1
+	$Q$(INSTALL) -m 644 man/flatwright.3 $(DESTDIR)$(MANDIR)/man3
+	$Q$(INSTALL) -m 644 man/flatwright-job.5 $(DESTDIR)$(MANDIR)/man5
+	$Qprintf '%s\n' 'Name: flatwright' 'Description: three flats from pair readings' \
+	  'Version: $(VERSION)' 'Cflags: -I$(PREFIX)/include' 'Libs: -L$(LIBDIR) -lflatwright' \
+	  'Libs.private: -llapacke -lopenblas -lgsl -lcsv -lm' \
+	  >$(DESTDIR)$(LIBDIR)/pkgconfig/flatwright.pc
 
-test: $(TESTS)
-	$(Q)set -e; for t in $(TESTS); do LC_ALL=C TZ=UTC $$t; done
+uninstall: ## remove what install put there
+	$Qrm -f $(DESTDIR)$(PREFIX)/bin/flatwright \
+	  $(addprefix $(DESTDIR)$(LIBDIR)/,libflatwright.a libflatwright.so $(SONAME) $(SHARED) \
+	    pkgconfig/flatwright.pc) \
+	  $(addprefix $(DESTDIR)$(MANDIR)/,man1/flatwright.1 man3/flatwright.3 man5/flatwright-job.5) \
+	  $(DESTDIR)$(PREFIX)/include/flatwright.h
+	$Qrm -rf $(DESTDIR)$(PREFIX)/include/flatwright
 
 clean: ## remove everything that was built
-	$(Q)rm -rf build
+	$Qrm -rf build
 
-.PHONY: all test clean
+help: ## print this list
+	@awk -F':.*## ' '/^[a-z]+:.*## / { printf "%-10s %s\n", $$1, $$2 }' Makefile
+	@echo 'MODE=release|debug|asan|cov   kind of build, under build/MODE'
+	@echo 'V=1                           show every command'
+	@echo 'CFLAGS CPPFLAGS LDFLAGS       added to the flags used here'
+
+$B/libflatwright.a: $(LIB_OBJ) $B/link
+	$Qrm -f $@
+	$Q$(AR) rcs $@ $(LIB_OBJ)
+
+# The map keeps everything but the public prefix inside.
+$B/$(SHARED): $(LIB_OBJ) $B/link
+	@echo '{ global: fw_*; local: *; };' >$B/libflatwright.map
+	$Q$(CC) -shared -Wl,-soname,$(SONAME) $(if $(filter asan,$(MODE)),,-Wl,-z,defs) \
+	  -Wl,--version-script=$B/libflatwright.map $(ALL_LDFLAGS) -o $@ $(LIB_OBJ) $(LIBS)
+
+$B/flatwright: $(CLI_OBJ) $B/libflatwright.a $B/link
+	$Q$(CC) -pie $(ALL_LDFLAGS) -o $@ $(CLI_OBJ) $B/libflatwright.a $(LIBS)
+
+$B/tests/%: $B/tests/%.o $(SUPPORT_OBJ) $B/libflatwright.a $B/link
+	$Q$(CC) -pie $(ALL_LDFLAGS) -o $@ $< $(SUPPORT_OBJ) $B/libflatwright.a $(TEST_LIBS)
+
+$B/%.o: %.c $B/flags
+	@mkdir -p $(@D)
+	$Q$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+
+# Stamps that change only when the flags, or the list of sources, do.
+$B/flags: FORCE
+	$(call stamp,$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS))
+$B/link: FORCE
+	$(call stamp,$(CC) $(ALL_LDFLAGS) $(LIBS) $(LIB_OBJ) $(CLI_OBJ))
+
+define stamp
+@mkdir -p $(@D)
+@printf '%s\n' '$(subst ','\'',$1)' | cmp -s - $@ || printf '%s\n' '$(subst ','\'',$1)' >$@
+endef
+
+# Installs those of the Debian packages in $1 that are missing; says so in one line.
+define need
+@missing=; command -v dpkg-query >/dev/null || exit 0; \
+for p in $1; do \
+  [ "$$(dpkg-query -W -f='$${db:Status-Status}' $$p 2>/dev/null)" = installed ] || \
+    missing="$$missing $$p"; \
+done; \
+[ -n "$$missing" ] || exit 0; \
+echo "installing$$missing" >&2; \
+root=; [ "$$(id -u)" = 0 ] || root=sudo; \
+log=$$(mktemp) || exit 1; \
+{ $$root apt-get update || :; \
+  $$root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $$missing; \
+} >$$log 2>&1 </dev/null || { cat $$log >&2; rm -f $$log; exit 1; }; \
+rm -f $$log
+endef
+
+# As many jobs as there are cores, unless the caller chose.
+PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
+
+FORCE:
+.PHONY: all demo check test tests slow bench coverage coverage-figures lint lint-all lint-man \
+        install uninstall clean help FORCE
+.DELETE_ON_ERROR:
 .SECONDARY:
--include $(LIB_OBJ:.o=.d) $(CLI_OBJ:.o=.d) $(SUPPORT_OBJ:.o=.d) $(TEST_SRC:%.c=$B/%.d)
+-include $(ALL_SRC:%.c=$B/%.d)

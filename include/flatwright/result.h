@@ -130,6 +130,8 @@ typedef struct fw_result {
     int nclosures;
     fw_closure *closures;
 
+    struct adjustment *adjustment; /* private: the solved equations, for the advice */
+
     int nnotes;
     char (*notes)[240]; /* what the user should know: ignored bench keys, sigma test, ... */
 } fw_result;

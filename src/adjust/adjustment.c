@@ -1,11 +1,11 @@
 /* adjustment.c - all rounds solved together: terms, heights, rank, misfit. */
 #include "adjustment.h"
 
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <string.h>
 
 #include "flatwright/alloc.h"
+#include "flatwright/stats.h"
 #include "linalg.h"
 
 /* Rings substituted back in one matrix product. */
@@ -98,7 +98,7 @@ static void judge_misfit(adjustment *a)
     a->variance = a->net->sigma_known ? 1 : a->sigma0 * a->sigma0;
     if (!a->net->sigma_known || dof <= 0)
         return;
-    a->p_value = gsl_cdf_chisq_Q(a->chi_square, dof);
+    a->p_value = fw_chi_square_tail(a->chi_square, dof);
     if (a->p_value < FW_SIGMA_TEST_LEVEL) {
         a->birge = a->sigma0;
         a->variance = a->birge * a->birge;

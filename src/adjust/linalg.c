@@ -43,6 +43,18 @@ void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a,
                     m, n, k, alpha, a, lda > 0 ? lda : 1, b, ldb > 0 ? ldb : 1, beta, c, ldc);
 }
 
+void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc)
+{
+    one_thread();
+    if (n > 0 && ncols > 0)
+        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, n, ncols, 1, r, ldr, c, ldc);
+}
+
+double fw_length(int n, const double *x)
+{
+    return cblas_dnrm2(n, x, 1);
+}
+
 static void scale_columns(int m, int n, double *a, const double *length, double *scale)
 {
     for (int j = 0; j < n; j++) {
@@ -265,26 +277,67 @@ done:
     return status;
 }
 
-fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
+/* Reflects rows r .. m of column j onto row r, and all columns after it along. */
+static void reflect(int m, int ncols, double *a, int lda, int r, int j)
 {
-    size_t size = (size_t)n * n;
-    fw_status status = FW_OK;
+    double *x = a + (size_t)j * lda + r;
+    int n = m - r;
+    double norm = cblas_dnrm2(n, x, 1), head = x[0], beta = head > 0 ? -norm : norm;
+    if (norm <= 0)
+        return;
+    x[0] = head - beta; /* v, with v'v = 2 (norm^2 + |head| norm) */
+    double half = norm * (norm + fabs(head));
+    for (int k = j + 1; k < ncols; k++) {
+        double *y = a + (size_t)k * lda + r;
+        cblas_daxpy(n, -cblas_ddot(n, x, 1, y, 1) / half, x, 1, y, 1);
+    }
+    memset(x, 0, (size_t)n * sizeof *x);
+    x[0] = beta;
+}
+
+int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length, double tolerance,
+                 char *used)
+{
+    int r = 0;
+    one_thread();
+    for (int j = 0; j < n; j++) {
+        used[j] = r < m && cblas_dnrm2(m - r, a + (size_t)j * lda + r, 1) > tolerance * length[j];
+        if (used[j])
+            reflect(m, n + extra, a, lda, r++, j);
+    }
+    return r;
+}
+
+fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
+{
+    double want;
     one_thread();
     if (n == 0)
         return FW_OK;
+    if (!all_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    fw_status status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, &want, -1), "dsyev", err);
+    if (status)
+        return status;
+    double *work = fw_alloc((size_t)want, sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work, (lapack_int)want), "dsyev", err);
+    fw_free(work);
+    return status;
+}
+
+fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
+{
+    size_t size = (size_t)n * n;
+    fw_status status;
     double *v = fw_alloc(size, sizeof *v), *w = fw_alloc(n, sizeof *w);
-    double *work = fw_alloc(3 * (size_t)n, sizeof *work);
-    if (!v || !w || !work) {
+    if (!v || !w) {
         status = fw_fail(err, FW_SYSTEM, "out of memory");
         goto done;
     }
-    if (!all_finite(size, a)) {
-        status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
-        goto done;
-    }
     memcpy(v, a, size * sizeof *v);
-    status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, v, n, w, work, 3 * n), "dsyev", err);
-    if (status)
+    if ((status = fw_eigen_symmetric(n, v, w, err)))
         goto done;
     memset(a, 0, size * sizeof *a);
     for (int k = 0; k < n; k++)
@@ -293,7 +346,6 @@ fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
 done:
     fw_free(v);
     fw_free(w);
-    fw_free(work);
     return status;
 }
 

@@ -50,8 +50,26 @@ fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err);
 /* Orthonormal basis q (m x k, k = min(m, n)) and r (k x n) of a (m x n), which is destroyed. */
 fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *err);
 
+/*
+ * QR in place, column by column in the order given, leaving dependent columns out: column j counts
+ * only when what the columns before it leave of it is longer than tolerance * length[j].
+ * used (n) tells which; the r-th used column has its diagonal in row r. Further columns n .. n + extra
+ * are carried along. Returns the number of used columns. Cost 2 m n^2, unblocked: for small triangles.
+ */
+int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length, double tolerance,
+                 char *used);
+
 /* a (n x n symmetric) <- its pseudo-inverse; eigenvalues below tolerance times the largest count as 0. */
 fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err);
+
+/* a (n x n symmetric) <- its eigenvectors by column; w (n) <- the eigenvalues, ascending. */
+fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err);
+
+/* c (n x ncols) <- R^-1 c, R the leading upper triangle of r. */
+void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc);
+
+/* Length of a vector, without overflow. */
+double fw_length(int n, const double *x);
 
 /* c (m x n) <- alpha op(a) op(b) + beta c, with k the inner dimension; ta, tb: transpose. Dense, no blanks. */
 void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a, int lda,

@@ -95,8 +95,7 @@ done:
     return status;
 }
 
-/* length[j] <- how much the readings say of term j before the heights take their share. */
-static void lengths(const fw_net *net, double *length)
+void terms_lengths(const fw_net *net, double *length)
 {
     memset(length, 0, (size_t)net->nterms * sizeof *length);
     for (int c = 0; c < net->nclasses; c++) {
@@ -190,7 +189,7 @@ fw_status terms_solve(factors *store, terms *out, fw_error *err)
     if (!made.t || !made.cov || !made.null || !null || !length)
         status = out_of_memory(err);
     else
-        lengths(net, length);
+        terms_lengths(net, length);
     for (int half = 0; half < nranges && !status; half++) {
         stack s = {0};
         status = stack_init(&s, range[half].count + 1, err);

@@ -31,6 +31,9 @@ int terms_ranges(const fw_net *net, term_range range[2]);
  */
 fw_status terms_modes(int nrings, int nv, double *v, double *q, double *r, fw_error *err);
 
+/* length (nterms) <- how much the readings say of each term before the heights take their share. */
+void terms_lengths(const fw_net *net, double *length);
+
 /* Solves for the terms. Release with terms_release. */
 fw_status terms_solve(factors *store, terms *out, fw_error *err);
 void terms_release(terms *t);

@@ -14,7 +14,8 @@ void *fw_resize(void *old, size_t count, size_t size)
 {
     if (size && count > SIZE_MAX / size)
         return NULL;
-    return realloc(old, count * size ? count * size : 1);
+    size_t bytes = count * size;
+    return realloc(old, bytes ? bytes : 1);
 }
 
 char *fw_copy_text(const char *text)

@@ -1,0 +1,364 @@
+/* judge.c - the smooth figure's numbers, their uncertainties, and the verdict. */
+#include "judge.h"
+
+#include <gsl/gsl_rng.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "belief.h"
+#include "finer.h"
+#include "flatwright/alloc.h"
+#include "flatwright/conform.h"
+#include "flatwright/form.h"
+#include "flatwright/mating.h"
+#include "linalg.h"
+#include "smooth.h"
+
+enum {
+    ORDER_MAX = 8,
+    SAMPLES = 2000,    /* standard error of a probability near 0.95: 0.005 */
+    ALONG = 33,        /* points of the smooth figure along a diameter */
+    STATIONS = 48,     /* stations of a diameter that stand for all when terms are counted */
+    SEED = 20100131
+};
+
+/* Smallest rms believed of a figure beforehand, in targets. */
+static const double LEAST = 0.05;
+
+/* Variance of unit weight below which readings count as exact: rounding. */
+static const double EXACT = 1e-24;
+
+/* The figure's possible orders, and how much each is believed. */
+typedef struct orders {
+    int n;
+    int order[ORDER_MAX + 1], count[ORDER_MAX + 1];
+    double weight[ORDER_MAX + 1];
+    int best;
+} orders;
+
+static size_t clear_stations(const fw_diameter *d, size_t *first, size_t *last)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < d->npoints; i++)
+        if (d->points[i].clear) {
+            *first = n ? *first : i;
+            *last = i;
+            n++;
+        }
+    return n;
+}
+
+/* The highest order the stations could carry. */
+static int highest_order(const fw_profile *p)
+{
+    size_t most = 0, first = 0, last = 0;
+    for (int k = 0; k < p->ndiameters; k++) {
+        size_t n = clear_stations(&p->diameters[k], &first, &last);
+        most = n > most ? n : most;
+    }
+    return most < 3 ? 0 : most > ORDER_MAX + 1 ? ORDER_MAX : (int)most - 1;
+}
+
+/*
+ * Corrected Akaike criterion, chi^2 / s^2 + 2 k + 2 k (k + 1) / (n - k - 1), and the weights
+ * exp(-(AICc - least) / 2). Source: Burnham & Anderson, Model Selection and Multimodel Inference,
+ * from memory.
+ */
+static void weigh_orders(const smooth *s, double variance, int highest, orders *o)
+{
+    double least = INFINITY, sum = 0;
+    double aicc[ORDER_MAX + 1];
+    for (int k = 1; k <= highest; k++) {
+        int count = k < 2 ? 0 : smooth_count(s, k);
+        double room = s->ndata - count - 1;
+        if ((o->n && count == o->count[o->n - 1]) || room <= 0)
+            continue;
+        o->order[o->n] = k;
+        o->count[o->n] = count;
+        aicc[o->n] = (variance > 0 ? smooth_chi(s, count) / variance : 0) + 2.0 * count +
+                     2.0 * count * (count + 1) / room;
+        if (aicc[o->n] < least) {
+            least = aicc[o->n];
+            o->best = o->n;
+        }
+        o->n++;
+    }
+    for (int i = 0; i < o->n; i++)
+        sum += o->weight[i] = exp((least - aicc[i]) / 2);
+    for (int i = 0; i < o->n; i++)
+        o->weight[i] /= sum;
+}
+
+/* Which terms the clear stations by themselves can tell apart from piston, slopes and each other. */
+static fw_status countable_terms(const fw_profile *p, const fw_basis *basis, double clear_mm, bool *countable,
+                                 fw_error *err)
+{
+    int rows = 0, skip = 2 * p->ndiameters, n = skip + basis->nterms;
+    int room = STATIONS * p->ndiameters;
+    fw_status status = FW_OK;
+    double *a = fw_alloc((size_t)room * n, sizeof *a), *length = fw_alloc(n, sizeof *length);
+    char *used = fw_alloc(n, 1);
+    if (!a || !length || !used) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    for (int k = 0; k < p->ndiameters; k++) {
+        const fw_diameter *d = &p->diameters[k];
+        size_t first = 0, last = 0, stations = clear_stations(d, &first, &last);
+        size_t step = stations / STATIONS + 1;
+        for (size_t i = 0, seen = 0; i < d->npoints; i++) {
+            if (!d->points[i].clear || seen++ % step)
+                continue;
+            double rho = d->points[i].position_mm / clear_mm;
+            a[rows + (size_t)k * room] = 1;
+            a[rows + (size_t)(p->ndiameters + k) * room] = rho;
+            for (int j = 0; j < basis->nterms; j++)
+                a[rows + (size_t)(skip + j) * room] =
+                    fw_basis_value(basis, j, rho, basis->line ? 0 : d->angle_deg * FW_RAD);
+            rows++;
+        }
+    }
+    for (int j = 0; j < n; j++)
+        length[j] = fw_length(rows, a + (size_t)j * room);
+    fw_qr_stairs(rows, n, 0, a, room, length, 1e-6, used);
+    for (int j = skip; j < n; j++)
+        countable[j - skip] = used[j];
+done:
+    fw_free(a);
+    fw_free(length);
+    fw_free(used);
+    return status;
+}
+
+/* Points along every diameter, between its outermost clear stations and outside the bore. */
+static fw_status lay_form(const net_face *face, const fw_profile *p, const fw_basis *basis, fw_form **out,
+                          fw_error *err)
+{
+    int n = 0;
+    fw_status status;
+    double *rho = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *rho);
+    double *theta = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *theta);
+    if (!rho || !theta) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    for (int k = 0; k < p->ndiameters; k++) {
+        const fw_diameter *d = &p->diameters[k];
+        size_t first = 0, last = 0;
+        if (!clear_stations(d, &first, &last))
+            continue;
+        double from = d->points[first].position_mm, to = d->points[last].position_mm;
+        for (int i = 0; i < ALONG; i++) {
+            double s = from + (to - from) * i / (ALONG - 1);
+            if (fabs(s) < face->bore_mm - FW_POSITION_TOLERANCE_MM)
+                continue;
+            rho[n] = s / face->clear_mm;
+            theta[n++] = basis->line ? 0 : d->angle_deg * FW_RAD;
+        }
+    }
+    status = fw_form_new(basis, face->bore_mm / face->clear_mm, n, rho, theta, out, err);
+done:
+    fw_free(rho);
+    fw_free(theta);
+    return status;
+}
+
+static fw_quantity summary(int n, const double *x)
+{
+    double mean = 0, sum = 0;
+    for (int i = 0; i < n; i++)
+        mean += x[i] / n;
+    for (int i = 0; i < n; i++)
+        sum += (x[i] - mean) * (x[i] - mean);
+    return (fw_quantity){mean, sqrt(sum / (n - 1))};
+}
+
+/* The points at which PV is taken: along the diameters, or at the stations where finer structure counts. */
+static fw_status lay_points(const net_face *face, const fw_profile *p, const smooth *s, const finer *f, fw_form **out,
+                            fw_error *err)
+{
+    if (f->significant)
+        return fw_form_new(s->basis, face->bore_mm / face->clear_mm, f->n, f->rho, f->theta, out, err);
+    return lay_form(face, p, s->basis, out, err);
+}
+
+static double share_within(const fw_job *job, const fw_shapes *shapes)
+{
+    const double *judged = job->measure == FW_MEASURE_PV    ? shapes->pv_nm
+                           : job->measure == FW_MEASURE_RMS ? shapes->rms_nm
+                                                            : shapes->irregularity_nm;
+    int within = 0;
+    for (int i = 0; i < SAMPLES; i++)
+        within += judged[i] <= job->flatness_nm;
+    return (double)within / SAMPLES;
+}
+
+/* JCGM 101: every quantity's mean and standard deviation over draws of the joint distribution. */
+static fw_status simulate(const adjustment *a, const smooth *s, const finer *f, const fw_form *form,
+                          fw_figure *figure, fw_error *err)
+{
+    int ld = s->basis->nterms;
+    double dof = a->net->sigma_known ? 0 : (double)a->redundancy, *x, *c, *extra = NULL;
+    fw_status status = FW_OK;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    c = fw_alloc((size_t)ld * SAMPLES, sizeof *c);
+    x = fw_alloc(5 * (size_t)SAMPLES, sizeof *x);
+    if (f->significant)
+        extra = fw_alloc((size_t)f->n * SAMPLES, sizeof *extra);
+    if (!rng || !c || !x || (f->significant && !extra)) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    gsl_rng_set(rng, SEED);
+    if ((status = belief_draw(s, fmax(a->variance, EXACT), dof, LEAST * a->net->job->flatness_nm, SAMPLES, rng, c, err)))
+        goto done;
+    if (extra)
+        finer_draw(f, SAMPLES, rng, extra);
+    fw_shapes shapes = {x, x + SAMPLES, x + 2 * SAMPLES, x + 3 * SAMPLES, x + 4 * SAMPLES};
+    if ((status = fw_form_batch(form, ld, SAMPLES, c, ld, extra, &shapes, err)))
+        goto done;
+    for (int i = 0; i < SAMPLES && extra; i++) /* the finer structure has its share in the rms */
+        shapes.rms_nm[i] = hypot(shapes.rms_nm[i], f->rms_nm);
+    figure->pv = summary(SAMPLES, shapes.pv_nm);
+    figure->rms = summary(SAMPLES, shapes.rms_nm);
+    figure->power = summary(SAMPLES, shapes.power_nm);
+    figure->irregularity = summary(SAMPLES, shapes.irregularity_nm);
+    figure->symmetric = summary(SAMPLES, shapes.symmetric_nm);
+    figure->probability_within = share_within(a->net->job, &shapes);
+done:
+    if (rng)
+        gsl_rng_free(rng);
+    fw_free(c);
+    fw_free(x);
+    fw_free(extra);
+    return status;
+}
+
+/* Without a known noise: the least-squares figure itself, and no uncertainty. */
+static fw_status plain_figure(const smooth *s, const fw_form *form, int order, fw_figure *figure, fw_error *err)
+{
+    fw_shape shape;
+    int ld = s->basis->nterms, count = smooth_count(s, order);
+    fw_status status;
+    double *fit = fw_alloc(count, sizeof *fit), *c = fw_alloc(ld, sizeof *c);
+    if (!fit || !c) {
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        goto done;
+    }
+    smooth_solve(s, count, fit);
+    for (int k = 0; k < count; k++)
+        c[s->used[k]] = fit[k];
+    if ((status = fw_form_quantities(form, ld, c, &shape, err)))
+        goto done;
+    figure->pv.value_nm = shape.pv_nm;
+    figure->rms.value_nm = shape.rms_nm;
+    figure->power.value_nm = shape.power_nm;
+    figure->irregularity.value_nm = shape.irregularity_nm;
+    figure->symmetric.value_nm = shape.symmetric_nm;
+    figure->verdict = FW_UNDECIDED;
+done:
+    fw_free(fit);
+    fw_free(c);
+    return status;
+}
+
+static void clear_figure(fw_figure *f)
+{
+    fw_quantity none = {NAN, NAN};
+    *f = (fw_figure){.pv = none, .rms = none, .power = none, .irregularity = none, .symmetric = none,
+                     .pv_raw_nm = NAN, .probability_within = NAN, .verdict = FW_UNDETERMINED,
+                     .finer_p = NAN};
+}
+
+/* PV of the heights themselves, noise included. */
+static double raw_pv(const fw_profile *p)
+{
+    double high = -INFINITY, low = INFINITY;
+    for (int k = 0; k < p->ndiameters; k++)
+        for (size_t i = 0; i < p->diameters[k].npoints; i++) {
+            const fw_point *pt = &p->diameters[k].points[i];
+            if (pt->clear && pt->determined) {
+                high = fmax(high, pt->height_nm);
+                low = fmin(low, pt->height_nm);
+            }
+        }
+    return high >= low ? high - low : NAN;
+}
+
+/* Are all terms determined that the stations could tell - of the whole figure, or of its sphere? */
+static bool all_told(const smooth *s, const bool *countable, bool sphere)
+{
+    for (int j = 0, k = 0; j < s->basis->nterms; j++) {
+        bool used = k < s->nused && s->used[k] == j;
+        k += used;
+        if (countable[j] && !used && (!sphere || (s->basis->terms[j].m == 0 && s->basis->terms[j].n % 2 == 0)))
+            return false;
+    }
+    return s->nused > 0;
+}
+
+/* What is left of a figure whose shape is not determined: its power, where that is. */
+static void keep_power(const smooth *s, const bool *countable, fw_figure *figure)
+{
+    fw_quantity power = figure->power;
+    int order = figure->order;
+    clear_figure(figure);
+    figure->order = order;
+    if (all_told(s, countable, true))
+        figure->power = power;
+}
+
+static fw_status judge(adjustment *a, int face, const fw_profile *profile, const smooth *s, const bool *countable,
+                       fw_figure *figure, fw_error *err)
+{
+    orders o = {0};
+    finer f = {0};
+    fw_form *form = NULL;
+    fw_status status = FW_OK;
+    bool known = a->variance >= 0;
+    weigh_orders(s, known ? a->variance : 0, s->basis->order, &o);
+    figure->order = o.n ? o.order[o.best] : s->basis->order;
+    if (known && (status = finer_find(a, face, profile, s, &f, err)))
+        goto done;
+    if ((status = lay_points(&a->net->faces[face], profile, s, &f, &form, err)) ||
+        (status = known ? simulate(a, s, &f, form, figure, err)
+                        : plain_figure(s, form, s->basis->order, figure, err)))
+        goto done;
+    if (!all_told(s, countable, false)) {
+        keep_power(s, countable, figure);
+        goto done;
+    }
+    figure->pv_raw_nm = raw_pv(profile);
+    figure->finer = f.significant;
+    figure->finer_p = f.p;
+    figure->finer_rms_nm = f.rms_nm;
+    if (known)
+        figure->verdict = fw_conform_verdict(figure->probability_within, a->net->job->confidence);
+done:
+    finer_release(&f);
+    fw_form_free(form);
+    return status;
+}
+
+fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure, fw_error *err)
+{
+    smooth s = {0};
+    int highest = highest_order(profile);
+    bool *countable = NULL;
+    fw_status status;
+    clear_figure(figure);
+    if (highest < 2)
+        return FW_OK;
+    if ((status = smooth_new(a, face, profile->ndiameters == 1, highest, &s, err)))
+        goto done;
+    countable = fw_alloc(s.basis->nterms, sizeof *countable);
+    if (!countable)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else if (!(status = countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
+        status = judge(a, face, profile, &s, countable, figure, err);
+done:
+    fw_free(countable);
+    smooth_release(&s);
+    return status;
+}

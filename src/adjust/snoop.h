@@ -1,0 +1,33 @@
+/* snoop.h - readings that do not fit the others, and how large an error could hide in each. */
+#ifndef ADJUST_SNOOP_H
+#define ADJUST_SNOOP_H
+
+#include "adjustment.h"
+
+/* Readings equally suspect are listed up to this number. */
+enum { SNOOP_TIES = 6 };
+
+/* One reading's test. */
+typedef struct snoop_hit {
+    size_t reading;      /* index into job->readings */
+    double standardised; /* |v| / (sigma sqrt r): w; or tau where sigma is estimated */
+    double error_nm;     /* v / r: the error that would explain it */
+    double mdb_nm;
+} snoop_hit;
+
+typedef struct snoop {
+    double critical;     /* NAN: nothing can be tested */
+    size_t checked, unchecked; /* readings with and without redundancy */
+    double worst_mdb_nm; /* over the checked ones; NAN: none */
+    int nhits;
+    snoop_hit hits[SNOOP_TIES]; /* the largest, with those the readings cannot tell from it */
+} snoop;
+
+/*
+ * Data snooping (Baarda 1968; Pope 1976 where sigma is estimated): v = y - fit, r its redundancy
+ * number. The level is 0.1 % for one reading and never more than 5 % for all of them (Bonferroni).
+ * Minimal detectable bias at a power of 80 %: (critical + 0.84) sigma / sqrt(r).
+ */
+fw_status snoop_all(adjustment *a, snoop *out, fw_error *err);
+
+#endif

@@ -1,0 +1,142 @@
+/* check.c - flatwright check: reads everything, reports every fault, or says what is there. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "cli/cli.h"
+#include "flatwright/alloc.h"
+#include "flatwright/json.h"
+#include "flatwright/mating.h"
+#include "flatwright/show.h"
+
+static const cli_option options[] = {{'j', "json", NULL, "print JSON"}, {0, NULL, NULL, NULL}};
+
+static const cli_usage usage = {
+    "check JOB [--json]",
+    "Reads every file of the job. Faults go to stderr as file:line:column with what was found and\n"
+    "what was expected, and the exit status is 2; without faults it prints what the job holds.",
+    options, 1};
+
+/* What a job holds, in numbers. */
+typedef struct counts {
+    size_t rounds, diameters, stations;
+} counts;
+
+static int compare(const void *a, const void *b)
+{
+    const double *x = a, *y = b;
+    return (*x > *y) - (*x < *y);
+}
+
+/* How many of the n values lie farther than `tolerance` from the one before, once sorted. */
+static size_t count_distinct(double *values, size_t n, double tolerance)
+{
+    size_t distinct = n > 0;
+    qsort(values, n, sizeof *values, compare);
+    for (size_t i = 1; i < n; i++)
+        distinct += values[i] - values[i - 1] > tolerance;
+    return distinct;
+}
+
+static fw_status count(const fw_job *job, counts *c, fw_error *err)
+{
+    size_t room = job->nreadings > job->nscans ? job->nreadings : job->nscans;
+    double *values = fw_alloc(room, sizeof *values);
+    if (!values)
+        return fw_fail(err, FW_SYSTEM, "no memory for %zu readings", room);
+    for (size_t i = 0; i < job->nscans; i++)
+        values[i] = job->scans[i].round;
+    c->rounds = count_distinct(values, job->nscans, 0);
+    for (size_t i = 0; i < job->nscans; i++)
+        values[i] = fw_line_of(job->scans[i].diameter_deg).angle_deg;
+    c->diameters = count_distinct(values, job->nscans, FW_ANGLE_TOLERANCE_DEG);
+    for (size_t i = 0; i < job->nreadings; i++) {
+        const fw_reading *reading = &job->readings[i];
+        fw_line line = fw_line_of(job->scans[reading->scan].diameter_deg);
+        values[i] = line.flip * reading->position_mm;
+    }
+    c->stations = count_distinct(values, job->nreadings, FW_POSITION_TOLERANCE_MM);
+    fw_free(values);
+    return FW_OK;
+}
+
+static void print_json(const fw_job *job, const counts *c)
+{
+    fw_json json = {.out = stdout};
+    fw_json_object(&json, NULL, FW_JSON_LINES);
+    fw_json_text(&json, "format", "flatwright-check/1");
+    fw_json_text(&json, "title", job->title);
+    fw_json_array(&json, "flats", FW_JSON_INLINE);
+    for (int i = 0; i < job->nflats; i++)
+        fw_json_text(&json, NULL, job->flats[i].name);
+    fw_json_close(&json);
+    fw_json_integer(&json, "round", fw_job_round(job));
+    fw_json_integer(&json, "readings", (long long)job->nreadings);
+    fw_json_integer(&json, "skipped", (long long)job->nskipped);
+    fw_json_integer(&json, "scans", (long long)job->nscans);
+    fw_json_integer(&json, "rounds", (long long)c->rounds);
+    fw_json_integer(&json, "diameters", (long long)c->diameters);
+    fw_json_integer(&json, "stations", (long long)c->stations);
+    fw_json_integer(&json, "work", (long long)job->nwork);
+    fw_json_integer(&json, "sags", (long long)job->nsag);
+    fw_json_close(&json);
+}
+
+static void print_count(size_t n, const char *one, const char *many)
+{
+    printf("%zu %s", n, n == 1 ? one : many);
+}
+
+static void print_text(const fw_job *job, const counts *c)
+{
+    char shown[200];
+    if (*job->title)
+        printf("%s\n", fw_show(shown, sizeof shown, job->title));
+    printf("flats    ");
+    for (int i = 0; i < job->nflats; i++)
+        printf(" %s", job->flats[i].name);
+    printf("\nreadings  ");
+    print_count(job->nreadings, "reading in ", "readings in ");
+    print_count(job->nscans, "scan", "scans");
+    if (job->nskipped > 0)
+        printf(", %zu skipped", job->nskipped);
+    printf("\n          ");
+    print_count(c->diameters, "diameter, ", "diameters, ");
+    print_count(c->stations, "station, ", "stations, ");
+    print_count(c->rounds, "round", "rounds");
+    printf("\nwork      ");
+    print_count(job->nwork, "spell", "spells");
+    if (job->nsag > 0) {
+        printf("\nsag       ");
+        print_count(job->nsag, "reading", "readings");
+    }
+    printf("\nno faults; the set is in round %d\n", fw_job_round(job));
+}
+
+int cmd_check(int argc, char **argv)
+{
+    const char *folder = NULL;
+    bool json = false;
+    counts c = {0, 0, 0};
+    fw_job *job = NULL;
+    fw_error err = {FW_OK, ""};
+    cli_args args = cli_start(&usage, argc, argv);
+    for (int id; (id = cli_next(&args)) != CLI_END;) {
+        if (id == CLI_STOP)
+            return args.status;
+        if (id == 'j')
+            json = true;
+        else
+            folder = args.value;
+    }
+    int status = cli_load(folder, &job);
+    if (status != FW_OK)
+        return status;
+    if (count(job, &c, &err) != FW_OK)
+        status = cli_error(&err);
+    else if (json)
+        print_json(job, &c);
+    else
+        print_text(job, &c);
+    fw_job_free(job);
+    return status;
+}

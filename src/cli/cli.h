@@ -1,0 +1,81 @@
+/* cli.h - what the commands of the program share: options, loading a job, talking to the user. */
+#ifndef CLI_H
+#define CLI_H
+
+#include <stdbool.h>
+
+#include "flatwright/job.h"
+#include "flatwright/status.h"
+
+/*
+ * A command: argv[0] is its name, then its options and operands. Returns the exit status.
+ * Results go to stdout (main flushes it and checks), everything else to stderr.
+ */
+typedef int cli_function(int argc, char **argv);
+
+cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export;
+
+/* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
+typedef struct cli_option {
+    int id;               /* 0 ends the table */
+    const char *name;     /* long form, without the dashes */
+    const char *argument; /* its name in the help, or NULL: takes none */
+    const char *help;     /* one line, lower case, no full stop */
+} cli_option;
+
+/* What a command takes: feeds the parser and its --help. */
+typedef struct cli_usage {
+    const char *synopsis; /* "check JOB [--json]" */
+    const char *about;    /* a line or more */
+    const cli_option *options;
+    int operands;         /* how many it takes, all required */
+} cli_usage;
+
+/* A run through the arguments. */
+typedef struct cli_args {
+    const cli_usage *usage;
+    int argc, next;
+    char **argv;
+    const char *bundle;   /* the rest of -abc */
+    bool only_operands;   /* after -- */
+    int operands;         /* seen so far */
+    const char *value;    /* of the option or operand just returned */
+    int status;           /* exit status when cli_next returned CLI_STOP */
+} cli_args;
+
+enum { CLI_END = 0, CLI_OPERAND = -1, CLI_STOP = -2 };
+
+cli_args cli_start(const cli_usage *usage, int argc, char **argv);
+
+/*
+ * The next option's id, CLI_OPERAND, or CLI_END. CLI_STOP: --help or --version was answered, or
+ * the usage is wrong and was reported; then return args->status. Options and operands may be mixed.
+ *
+ *     cli_args args = cli_start(&usage, argc, argv);
+ *     for (int id; (id = cli_next(&args)) != CLI_END;) {
+ *         if (id == CLI_STOP)
+ *             return args.status;
+ *         if (id == CLI_OPERAND)
+ *             folder = args.value;
+ *         else if (id == 'j')
+ *             json = true;
+ *     }
+ */
+int cli_next(cli_args *args);
+
+/* "flatwright: text" on stderr; returns FW_USAGE, for a wrong value of an option. */
+int cli_usage_fault(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
+/* "flatwright: text" on stderr, control characters escaped; returns err->status. */
+int cli_error(const fw_error *err);
+
+/*
+ * Reads a job. On failure its faults are on stderr as "file:line:column: text", *job is NULL and
+ * the exit status comes back; else 0 and the caller frees the job.
+ */
+int cli_load(const char *folder, fw_job **job);
+
+/* The version line. */
+void cli_version(void);
+
+#endif

@@ -1,0 +1,77 @@
+/* export.c - the command `export`: the heights as a table or as JSON. */
+#include <stdio.h>
+#include <string.h>
+
+#include "flatwright/file.h"
+#include "flatwright/report.h"
+
+#include "cli/cli.h"
+#include "cli/solved.h"
+
+static const cli_option options[] = {
+    {'f', "format", "FORMAT", "csv (the default) or json"},
+    {'j', "json", NULL, "the same as --format json"},
+    {'o', "output", "FILE", "write FILE, replaced whole, instead of standard output"},
+    {'a', "all", NULL, "every state that was read, not today's alone"},
+    {0, NULL, NULL, NULL}};
+
+static const cli_usage usage = {
+    "export JOB [--format FORMAT] [-o FILE] [--all]",
+    "Prints the profile of every flat: a row of flat, state, diameter, position, height,\n"
+    "uncertainty for each point, or the whole solution as JSON.",
+    options, 1};
+
+typedef struct request {
+    const char *folder, *path;
+    bool json, all;
+} request;
+
+static void print(FILE *out, const fw_result *result, const request *asked)
+{
+    if (asked->json)
+        fw_solution_json(out, result, asked->all);
+    else
+        fw_solution_csv(out, result, asked->all);
+}
+
+static int write_file(const fw_result *result, const request *asked)
+{
+    fw_draft draft;
+    fw_error err;
+    if (fw_draft_open(asked->path, &draft, &err) != FW_OK)
+        return cli_error(&err);
+    print(draft.out, result, asked);
+    return fw_draft_commit(&draft, &err) == FW_OK ? 0 : cli_error(&err);
+}
+
+int cmd_export(int argc, char **argv)
+{
+    request asked = {0};
+    cli_solved solved;
+    cli_args args = cli_start(&usage, argc, argv);
+    for (int id; (id = cli_next(&args)) != CLI_END;) {
+        if (id == CLI_STOP)
+            return args.status;
+        if (id == CLI_OPERAND)
+            asked.folder = args.value;
+        else if (id == 'o')
+            asked.path = args.value;
+        else if (id == 'a')
+            asked.all = true;
+        else if (id == 'j' || strcmp(args.value, "json") == 0)
+            asked.json = true;
+        else if (strcmp(args.value, "csv") == 0)
+            asked.json = false;
+        else
+            return cli_usage_fault("unknown format '%s', expected csv or json", args.value);
+    }
+    int status = cli_solve(asked.folder, FW_MODEL_AUTO, &solved);
+    if (status)
+        return status;
+    if (asked.path && strcmp(asked.path, "-") != 0)
+        status = write_file(solved.result, &asked);
+    else
+        print(stdout, solved.result, &asked);
+    cli_solved_release(&solved);
+    return status;
+}

@@ -1,0 +1,37 @@
+/* load.c - a job read for a command, its faults told where a person looks for them. */
+#include <stdio.h>
+
+#include "cli/cli.h"
+#include "flatwright/show.h"
+
+int cli_error(const fw_error *err)
+{
+    char shown[700];
+    fprintf(stderr, "flatwright: %s\n", fw_show(shown, sizeof shown, err->text));
+    return (int)err->status;
+}
+
+/* file:line:column: text, without what is not known. */
+static void print_fault(const fw_fault *fault)
+{
+    char file[1000];
+    fprintf(stderr, "%s:", *fault->file ? fw_show(file, sizeof file, fault->file) : "''");
+    if (fault->line > 0)
+        fprintf(stderr, "%d:", fault->line);
+    if (fault->line > 0 && fault->column > 0)
+        fprintf(stderr, "%d:", fault->column);
+    fprintf(stderr, " %s\n", fault->text);
+}
+
+int cli_load(const char *folder, fw_job **job)
+{
+    fw_faults faults;
+    fw_error err = {FW_OK, ""};
+    fw_status status = fw_job_read(folder, job, &faults, &err);
+    for (size_t i = 0; i < faults.listed; i++)
+        print_fault(&faults.list[i]);
+    if (faults.listed < faults.count)
+        fprintf(stderr, "flatwright: %zu more faults\n", faults.count - faults.listed);
+    fw_faults_release(&faults);
+    return status == FW_OK ? FW_OK : cli_error(&err);
+}

@@ -1,0 +1,120 @@
+/* main.c - the table of commands, and the way from the command line to one of them. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "cli/cli.h"
+#include "flatwright/nearest.h"
+#include "flatwright/show.h"
+
+typedef struct command {
+    const char *name;
+    cli_function *run;
+    const char *help;
+} command;
+
+static const command commands[] = {
+    {"new", cmd_new, "lay a job folder with commented files"},
+    {"check", cmd_check, "read everything, report every fault"},
+    {"solve", cmd_solve, "separate the flats: figures, profiles, uncertainty, suspects"},
+    {"export", cmd_export, "write the flats' profiles as a table"},
+};
+
+#define NCOMMANDS (sizeof commands / sizeof commands[0])
+
+static void print_usage(FILE *out)
+{
+    fputs("usage: flatwright JOB [options]            what have I got? on one screen\n"
+          "       flatwright COMMAND JOB [options]\n\ncommands:\n", out);
+    for (size_t i = 0; i < NCOMMANDS; i++)
+        fprintf(out, "  %-8s %s\n", commands[i].name, commands[i].help);
+    fputs("\n`flatwright COMMAND --help` tells more; `flatwright --version` prints the version\n",
+          out);
+}
+
+static const command *find(const char *name)
+{
+    for (size_t i = 0; i < NCOMMANDS; i++)
+        if (strcmp(commands[i].name, name) == 0)
+            return &commands[i];
+    return NULL;
+}
+
+/* A word is taken for a job when it is a folder, or could be nothing but a path. */
+static bool is_job(const char *word)
+{
+    struct stat place;
+    return strpbrk(word, "/.") || (stat(word, &place) == 0 && S_ISDIR(place.st_mode));
+}
+
+static int unknown_command(const char *word)
+{
+    char quoted[FW_QUOTED], suggestion[FW_SUGGESTION];
+    fw_nearest nearest = fw_nearest_start(word);
+    for (size_t i = 0; i < NCOMMANDS; i++)
+        fw_nearest_offer(&nearest, commands[i].name);
+    int status = cli_usage_fault("%s is neither a command nor a job folder%s",
+                                 fw_show_quoted(quoted, word),
+                                 fw_nearest_text(&nearest, suggestion));
+    fputs("`flatwright --help` lists the commands\n", stderr);
+    return status;
+}
+
+static int run(int argc, char **argv)
+{
+    static char show[] = "show";
+    if (argc < 2) {
+        print_usage(stderr);
+        return FW_USAGE;
+    }
+    const char *word = argv[1];
+    const command *known = find(word);
+    if (known)
+        return known->run(argc - 1, argv + 1);
+    if (strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0) {
+        print_usage(stdout);
+        return FW_OK;
+    }
+    if (strcmp(word, "--version") == 0 || strcmp(word, "-V") == 0) {
+        cli_version();
+        return FW_OK;
+    }
+    if (word[0] != '-' && !is_job(word))
+        return unknown_command(word);
+    argv[0] = show; /* flatwright JOB */
+    return cmd_show(argc, argv);
+}
+
+/*
+ * A standard stream that is closed would be taken by the next file opened. Held for reading only,
+ * so that printing to it still fails.
+ */
+static bool hold_standard_streams(void)
+{
+    int fd;
+    do
+        fd = open("/dev/null", O_RDONLY);
+    while (fd >= 0 && fd <= STDERR_FILENO);
+    return fd >= 0 && close(fd) == 0;
+}
+
+/* Output that did not get through is a failure, whatever the command says. */
+static int finish(int status)
+{
+    errno = 0;
+    if (fflush(stdout) == 0 && !ferror(stdout) && fclose(stdout) == 0)
+        return status;
+    fprintf(stderr, "flatwright: cannot write the output: %s\n",
+            errno ? strerror(errno) : "a write failed");
+    return FW_SYSTEM;
+}
+
+int main(int argc, char **argv)
+{
+    if (!hold_standard_streams())
+        return FW_SYSTEM;
+    return finish(run(argc, argv));
+}

@@ -1,0 +1,71 @@
+/* solve.c - the command `solve`: the flats by themselves, with all they rest on. */
+#include <string.h>
+
+#include "flatwright/nearest.h"
+#include "flatwright/report.h"
+
+#include "cli/cli.h"
+#include "cli/solved.h"
+
+static const cli_option options[] = {
+    {'j', "json", NULL, "print flatwright-solution/1 instead of the screen"},
+    {'m', "model", "MODEL", "profile, surface or auto, instead of what job.ini says"},
+    {'w', "words", NULL, "words only, no charts"},
+    {0, NULL, NULL, NULL}};
+
+static const cli_usage usage = {
+    "solve JOB [--json] [--model MODEL] [--words]",
+    "Separates the flats: verdicts, figures and profiles with their uncertainty, what the\n"
+    "readings leave undetermined, suspect readings.",
+    options, 1};
+
+/* Reads a model's name; returns 0 or the exit status. */
+static int read_model(const char *name, fw_model *model)
+{
+    static const char *const names[] = {
+        [FW_MODEL_AUTO] = "auto", [FW_MODEL_PROFILE] = "profile", [FW_MODEL_SURFACE] = "surface"};
+    char suggestion[FW_SUGGESTION];
+    fw_nearest nearest = fw_nearest_start(name);
+    for (int i = 0; i < (int)(sizeof names / sizeof names[0]); i++) {
+        fw_nearest_offer(&nearest, names[i]);
+        if (strcmp(name, names[i]) != 0)
+            continue;
+        *model = (fw_model)i;
+        if (*model == FW_MODEL_SURFACE)
+            return cli_usage_fault("model 'surface' is not available in this version, use "
+                                   "'profile'");
+        return 0;
+    }
+    return cli_usage_fault("unknown model '%s'%s", name, fw_nearest_text(&nearest, suggestion));
+}
+
+int cmd_solve(int argc, char **argv)
+{
+    const char *folder = NULL;
+    bool json = false, words = false;
+    fw_model model = FW_MODEL_AUTO;
+    cli_solved solved;
+    int status = 0;
+    cli_args args = cli_start(&usage, argc, argv);
+    for (int id; (id = cli_next(&args)) != CLI_END;) {
+        if (id == CLI_STOP)
+            return args.status;
+        if (id == CLI_OPERAND)
+            folder = args.value;
+        json = json || id == 'j';
+        words = words || id == 'w';
+        if (id == 'm' && (status = read_model(args.value, &model)) != 0)
+            return status;
+    }
+    status = cli_solve(folder, model, &solved);
+    if (status)
+        return status;
+    if (json)
+        fw_solution_json(stdout, solved.result, false);
+    else {
+        fw_screen screen = cli_screen(words);
+        fw_solution_text(&screen, solved.result);
+    }
+    cli_solved_release(&solved);
+    return 0;
+}

@@ -1,0 +1,33 @@
+/* solved.c - a job folder read and solved, its faults told. */
+#include <locale.h>
+
+#include "cli/cli.h"
+#include "cli/solved.h"
+
+int cli_solve(const char *folder, fw_model model, cli_solved *solved)
+{
+    fw_solve_options options = {.model = model};
+    fw_error err;
+    *solved = (cli_solved){0};
+    int status = cli_load(folder, &solved->job);
+    if (!status && fw_solve(solved->job, &options, &solved->result, &err) != FW_OK)
+        status = cli_error(&err);
+    if (status)
+        cli_solved_release(solved);
+    return status;
+}
+
+void cli_solved_release(cli_solved *solved)
+{
+    fw_result_free(solved->result);
+    fw_job_free(solved->job);
+    *solved = (cli_solved){0};
+}
+
+fw_screen cli_screen(bool words)
+{
+    setlocale(LC_CTYPE, ""); /* says whether the terminal takes UTF-8 */
+    fw_screen screen = fw_screen_of(stdout);
+    screen.spoken = words;
+    return screen;
+}

@@ -1,0 +1,24 @@
+/* solved.h - what solve, show and export share: a job folder read and solved. */
+#ifndef CLI_SOLVED_H
+#define CLI_SOLVED_H
+
+#include "flatwright/result.h"
+#include "flatwright/screen.h"
+
+typedef struct cli_solved {
+    fw_job *job;
+    fw_result *result;
+} cli_solved;
+
+/*
+ * Reads and solves the job. On failure the reason is on stderr, `solved` is {0} and the exit status
+ * comes back; else 0. Release with cli_solved_release.
+ */
+int cli_solve(const char *folder, fw_model model, cli_solved *solved);
+
+void cli_solved_release(cli_solved *solved);
+
+/* Standard output as a screen; words: for the ear, no charts. */
+fw_screen cli_screen(bool words);
+
+#endif

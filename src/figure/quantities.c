@@ -1,0 +1,192 @@
+/* quantities.c - PV, rms, power and irregularity of figures, one by one or in blocks. */
+#include <assert.h>
+#include <cblas.h>
+#include <math.h>
+#include <string.h>
+
+#include "figure/form.h"
+#include "flatwright/alloc.h"
+
+/* Multiplications of one block's product: OpenBLAS starts threads from about 260 000. */
+#define BLOCK_WORK 200000
+#define BLOCK_MIN 4
+#define BLOCK_MAX 128
+
+/* Highest less lowest of h + s b; NAN for n = 0. Four chains, because a maximum has latency. */
+static double spread(int n, const double *h, double s, const double *b)
+{
+    double hi[4], lo[4];
+    int i = 0;
+    if (n == 0)
+        return NAN;
+    for (int k = 0; k < 4; k++)
+        hi[k] = lo[k] = h[0] + s * b[0];
+    for (; i + 4 <= n; i += 4)
+        for (int k = 0; k < 4; k++) {
+            double v = h[i + k] + s * b[i + k];
+            hi[k] = v > hi[k] ? v : hi[k];
+            lo[k] = v < lo[k] ? v : lo[k];
+        }
+    for (; i < n; i++) {
+        double v = h[i] + s * b[i];
+        hi[0] = v > hi[0] ? v : hi[0];
+        lo[0] = v < lo[0] ? v : lo[0];
+    }
+    return fmax(fmax(hi[0], hi[1]), fmax(hi[2], hi[3]))
+           - fmin(fmin(lo[0], lo[1]), fmin(lo[2], lo[3]));
+}
+
+/* The round terms among the leading `count`. */
+static int round_among(const fw_form *form, int count)
+{
+    int n = 0;
+    while (n < form->nround && form->round[n] < count)
+        n++;
+    return n;
+}
+
+/* c (m x n) <- a b + beta c, k the inner dimension; any dimension may be 0. */
+static void product(int m, int n, int k, const double *a, const double *b, int ldb, double beta,
+                    double *c)
+{
+    if (m == 0 || n == 0)
+        return;
+    if (k > 0)
+        cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, m, n, k, 1, a, m, b, ldb, beta, c,
+                    m);
+    else if (beta == 0)
+        memset(c, 0, (size_t)m * (size_t)n * sizeof *c);
+}
+
+void fw_form_heights(const fw_form *form, int count, const double *c, double *height)
+{
+    assert(count >= 0 && count <= form->nterms);
+    product(form->npoints, 1, count, form->height, c, form->nterms + 1, 0, height);
+}
+
+/* A run of figures, and room for what is between their coefficients and their quantities. */
+typedef struct block {
+    int count, n, ldc;
+    const double *c;  /* count x n */
+    double *h;        /* npoints x n */
+    double *zone;     /* nradii x n */
+    double *picked;   /* nround x n */
+    double *gc;       /* count x n */
+    double *power;    /* n */
+} block;
+
+static void block_power(const fw_form *form, block *b)
+{
+    for (int s = 0; s < b->n; s++) {
+        const double *c = b->c + (size_t)s * (size_t)b->ldc;
+        b->power[s] = 0;
+        for (int j = 0; j < b->count; j++)
+            b->power[s] += form->power[j] * c[j];
+    }
+}
+
+static void block_heights(const fw_form *form, block *b, const double *extra, double *pv,
+                          double *irregularity)
+{
+    size_t m = (size_t)form->npoints;
+    if (extra && m)
+        memcpy(b->h, extra, m * (size_t)b->n * sizeof *b->h);
+    product(form->npoints, b->n, b->count, form->height, b->c, b->ldc, extra ? 1 : 0, b->h);
+    for (int s = 0; s < b->n; s++) {
+        const double *h = b->h + (size_t)s * m;
+        if (pv)
+            pv[s] = spread(form->npoints, h, 0, form->bowl);
+        if (irregularity)
+            irregularity[s] = spread(form->npoints, h, b->power[s], form->bowl);
+    }
+}
+
+/* rms^2 = c' G c. The Gram matrix has rows for all terms; the leading square is used. */
+static void block_rms(const fw_form *form, block *b, double *rms)
+{
+    if (b->count)
+        cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, b->count, b->n, b->count, 1,
+                    form->gram, form->nterms, b->c, b->ldc, 0, b->gc, b->count);
+    for (int s = 0; s < b->n; s++) {
+        const double *c = b->c + (size_t)s * (size_t)b->ldc;
+        double sum = 0;
+        for (int j = 0; j < b->count; j++)
+            sum += c[j] * b->gc[j + (size_t)s * (size_t)b->count];
+        rms[s] = sqrt(fmax(sum, 0));
+    }
+}
+
+static void block_symmetric(const fw_form *form, block *b, double *symmetric)
+{
+    int nround = round_among(form, b->count);
+    for (int s = 0; s < b->n; s++)
+        for (int r = 0; r < nround; r++)
+            b->picked[r + s * nround] = b->c[form->round[r] + (size_t)s * (size_t)b->ldc];
+    product(form->nradii, b->n, nround, form->zone, b->picked, nround, 0, b->zone);
+    for (int s = 0; s < b->n; s++) {
+        const double *zone = b->zone + (size_t)s * (size_t)form->nradii;
+        symmetric[s] = spread(form->nradii, zone, 0, zone);
+    }
+}
+
+/* Rounds to a whole number of cache lines. */
+static size_t rows(int n)
+{
+    return ((size_t)n + 7) / 8 * 8;
+}
+
+static int block_size(const fw_form *form, int count, int nsamples)
+{
+    long one = (long)(form->npoints + 1) * (count + 1);
+    int n = one < BLOCK_WORK / BLOCK_MAX ? BLOCK_MAX : (int)(BLOCK_WORK / one);
+    n = n < BLOCK_MIN ? BLOCK_MIN : n;
+    return n < nsamples ? n : nsamples;
+}
+
+fw_status fw_form_batch(const fw_form *form, int count, int nsamples, const double *c, int ldc,
+                        const double *extra, const fw_shapes *out, fw_error *err)
+{
+    assert(count >= 0 && count <= form->nterms && ldc >= count);
+    int step = block_size(form, count, nsamples);
+    size_t n = (size_t)step;
+    size_t total = n * (rows(form->npoints) + rows(form->nradii) + rows(form->nround) + rows(count)
+                        + 1);
+    double *scratch = fw_alloc(total, sizeof *scratch);
+    if (!scratch)
+        return fw_fail(err, FW_SYSTEM, "no memory for the quantities of %d figures", nsamples);
+    block b = {.count = count, .ldc = ldc > 0 ? ldc : 1, .h = scratch};
+    b.zone = b.h + n * rows(form->npoints);
+    b.picked = b.zone + n * rows(form->nradii);
+    b.gc = b.picked + n * rows(form->nround);
+    b.power = b.gc + n * rows(count);
+    for (int first = 0; first < nsamples; first += step) {
+        size_t at = (size_t)first;
+        b.n = nsamples - first < step ? nsamples - first : step;
+        b.c = c + at * (size_t)b.ldc;
+        block_power(form, &b);
+        if (out->power_nm)
+            memcpy(out->power_nm + at, b.power, (size_t)b.n * sizeof *b.power);
+        if (out->pv_nm || out->irregularity_nm)
+            block_heights(form, &b, extra ? extra + at * (size_t)form->npoints : NULL,
+                          out->pv_nm ? out->pv_nm + at : NULL,
+                          out->irregularity_nm ? out->irregularity_nm + at : NULL);
+        if (out->rms_nm)
+            block_rms(form, &b, out->rms_nm + at);
+        if (out->symmetric_nm)
+            block_symmetric(form, &b, out->symmetric_nm + at);
+    }
+    fw_free(scratch);
+    return FW_OK;
+}
+
+fw_status fw_form_quantities(const fw_form *form, int count, const double *c, fw_shape *out,
+                             fw_error *err)
+{
+    fw_shape one = {0};
+    fw_shapes where = {&one.pv_nm, &one.rms_nm, &one.power_nm, &one.irregularity_nm,
+                       &one.symmetric_nm};
+    fw_status status = fw_form_batch(form, count, 1, c, count, NULL, &where, err);
+    if (status == FW_OK)
+        *out = one;
+    return status;
+}
