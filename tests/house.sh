@@ -2,7 +2,8 @@
 # The house rules that a compiler does not see. The layers of src/ call downward only, told from
 # the symbols of the objects under $B/src: base; job and figure; adjust and bench; shop; report;
 # cli. LAPACK is called in one place, memory is asked for in one place, the program includes public
-# headers only, and DEVELOPERS.md lists every file with its first line; BLESS=1 writes that list.
+# headers only, flatwright.h has them all, and DEVELOPERS.md lists every file with its first line;
+# BLESS=1 writes that list.
 export LC_ALL=C
 B=${B:-build/release}
 work=$(mktemp -d) || exit 1
@@ -33,6 +34,10 @@ awk '
 grep -Hn '#include "' src/cli/*.[ch] |
     grep -vE '"(flatwright\.h|flatwright/[a-z_]+\.h|cli/[a-z_]+\.h|[a-z_]+\.h)"' |
     sed 's/$/ in the program/' >>"$work/bad"
+
+for file in include/flatwright/*.h; do
+    grep -q "\"${file#include/}\"" include/flatwright.h || echo "flatwright.h lacks $file" >>"$work/bad"
+done
 
 # A private header says the same as its source and has no line of its own.
 for folder in include include/flatwright src/base src/job src/figure src/adjust src/bench src/shop \

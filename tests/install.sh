@@ -4,7 +4,7 @@
 set -eu
 root=$(mktemp -d)
 trap 'rm -rf "$root"' EXIT
-job=$(pwd)/examples/minimal
+job=$(pwd)/examples/page
 fail() { echo "install: $*"; exit 1; }
 make_it() { "${MAKE:-make}" --no-print-directory B="$B" MODE="$MODE" PREFIX=/opt/fw "$@"; }
 

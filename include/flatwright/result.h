@@ -27,6 +27,7 @@ typedef struct fw_profile {
     bool determined; /* it was read, and every diameter is determined */
     int ndiameters;
     fw_diameter *diameters; /* by angle */
+    bool tied; /* all diameters share one zero; false: each has its own */
 } fw_profile;
 
 /* A figure's number with its standard uncertainty; NAN: not determined, or not known. */

@@ -8,9 +8,11 @@
 #include "flatwright/alloc.h"
 #include "linalg.h"
 
-static const double DECAYS[] = {0.5, 1.5, 3};
-static const double RATIOS[] = {1, 0.3};
-enum { NDECAYS = 3, NRATIOS = 2, SHAPES = NDECAYS * NRATIOS, SIZES = 14 };
+static const double DECAYS[] = {0.5, 1.5};
+static const double RATIOS[] = {1, 0.3, 0.1};
+/* Rough figures are believed more readily than smooth ones: to call a flat good takes more. */
+static const double BELIEF[] = {3, 2, 1};
+enum { NDECAYS = 2, NRATIOS = 3, SHAPES = NDECAYS * NRATIOS, SIZES = 14 };
 
 /* One shape of the prior, with everything that does not depend on its size. */
 typedef struct shape {
@@ -149,7 +151,7 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     for (int i = 0; i < SHAPES && !status; i++) {
         status = shape_new(s, variance, i, &shapes[i], err);
         for (int k = 0; k < SIZES && !status; k++)
-            log_weight[i * SIZES + k] = log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total) + 1.0 * log(size[k]);
+            log_weight[i * SIZES + k] = log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total) + log(BELIEF[i % NRATIOS] * size[k] * size[k]);
     }
     if (!status)
         share_draws(log_weight, count, share);

@@ -32,7 +32,7 @@ int datum_row(const datum *d, const adjustment *a, int angle, int sign, int inde
     c0[0] = 1;
     c1[0] = 0;
     if (angle < 0)
-        return 1;
+        return d->centred;
     c0[1] = c0[2] = 0;
     if (!d->plane) {
         index[1] = d->slope[angle];
@@ -61,7 +61,7 @@ static void mark_diameters(const adjustment *a, int face, bool *present, bool *t
     }
 }
 
-static fw_status lay_parameters(const adjustment *a, datum *d, fw_error *err)
+static fw_status lay_parameters(const adjustment *a, bool untied, datum *d, fw_error *err)
 {
     int nangles = a->net->nangles, faces[2] = {d->what.plus, d->what.minus};
     bool *mark[4], *all = fw_alloc(4 * (size_t)nangles, sizeof *all);
@@ -82,10 +82,11 @@ static fw_status lay_parameters(const adjustment *a, datum *d, fw_error *err)
         mark[0][k] = mark[0][k] && (!both || mark[2][k]);
         mark[1][k] = mark[1][k] && (!both || mark[3][k]);
     }
-    d->npistons = (centre[0] && centre[1]) || d->plane; /* the one of the centre comes first */
+    d->centred = centre[0] && centre[1] && (!untied || d->plane);
+    d->npistons = d->centred || d->plane; /* the one of the centre comes first */
     for (int k = 0; k < nangles; k++) {
         bool here = mark[0][k] || mark[1][k];
-        d->piston[k] = !here ? -1 : mark[1][k] || d->plane ? 0 : d->npistons++;
+        d->piston[k] = !here ? -1 : (mark[1][k] && d->centred) || d->plane ? 0 : d->npistons++;
     }
     d->n = d->plane ? 3 : d->npistons;
     for (int k = 0; k < nangles && !d->plane; k++)
@@ -212,12 +213,12 @@ done:
     return status;
 }
 
-fw_status datum_new(adjustment *a, contrast what, bool restricted, datum *out, fw_error *err)
+fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err)
 {
-    datum d = {.what = what, .restricted = restricted,
+    datum d = {.what = what, .restricted = (kind & DATUM_RESTRICTED) != 0,
                .plane = a->net->job->levelling == FW_LEVELLING_SETUP};
     sums t = {0};
-    fw_status status = lay_parameters(a, &d, err);
+    fw_status status = lay_parameters(a, kind & DATUM_UNTIED, &d, err);
     size_t n = (size_t)d.n, nt = (size_t)a->net->nterms;
     if (status)
         goto done;

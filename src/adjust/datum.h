@@ -8,7 +8,18 @@
  * A height on the datum is h - d a, a = (D'D)^-1 D'h over the stations inside the clear aperture
  * and outside the bore. Parameters: levelling = scan: pistons (one for all diameters tied by the
  * centre, one for each other), then a slope per diameter; levelling = setup: one plane.
+ * A centre that was read need not tie anything: where one flat of a set is bored, the pair of the
+ * other two sees only the sum of their centres. Without the tie every diameter has its own piston,
+ * and the centre is on none of them.
  */
+typedef enum datum_kind {
+    DATUM_TIED = 0,
+    DATUM_UNTIED = 1,     /* every diameter its own piston */
+    DATUM_RESTRICTED = 2, /* or-ed in: stations that a ring leaves undetermined are left out */
+    DATUM_KINDS = 4
+} datum_kind;
+
+
 typedef struct datum {
     contrast what;
     int n;               /* parameters */
@@ -16,6 +27,7 @@ typedef struct datum {
     int *piston;         /* per angle of the net: its piston parameter; -1: not a diameter of this flat */
     int *slope;          /* per angle: its slope parameter (scan); unused for a plane */
     bool plane;
+    bool centred;        /* the centre is on the datum: piston 0 */
     bool restricted;     /* stations that a ring leaves undetermined are left out */
     double *a;           /* n: the datum of the solved heights */
     double *inverse;     /* n x n: (D'D)^+ */
@@ -24,7 +36,10 @@ typedef struct datum {
     double *lifted;      /* n x nnull: the datum of each null vector of the terms */
 } datum;
 
-/* Entries of d for a height: up to 3 parameters; value = c0 + rho c1. Returns their number. */
+/*
+ * Entries of d for a height: up to 3 parameters; value = c0 + rho c1. Returns their number; 0 for a
+ * centre that is not on the datum.
+ */
 int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3], double c1[3]);
 
 /* Is a ring inside the clear aperture and outside the bore of the contrast's flat? */
@@ -33,7 +48,8 @@ bool datum_covers(const adjustment *a, contrast what, int ring);
 /* Is the contrast undetermined within its own ring? */
 bool spread_loose(const class_spread *s, int i);
 
-fw_status datum_new(adjustment *a, contrast what, bool restricted, datum *out, fw_error *err);
+/* kind: DATUM_TIED or DATUM_UNTIED, with or without DATUM_RESTRICTED. */
+fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err);
 void datum_release(datum *d);
 
 #endif

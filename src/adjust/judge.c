@@ -24,7 +24,7 @@ enum {
 };
 
 /* Smallest rms believed of a figure beforehand, in targets. */
-static const double LEAST = 0.05;
+static const double LEAST = 0.1;
 
 /* Variance of unit weight below which readings count as exact: rounding. */
 static const double EXACT = 1e-24;

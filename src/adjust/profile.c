@@ -99,11 +99,11 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        known[i] = !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1);
+        known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1);
         for (int e = 0; e < count; e++)
             known[i] = known[i] && !t->shifted[index[e]];
         t->count += known[i] ? (size_t)class->nrings : 0;
-        t->total += (size_t)class->nrings;
+        t->total += count > 0 ? (size_t)class->nrings : 0;
     }
     fw_free(lift);
     return FW_OK;
@@ -136,27 +136,27 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
     return FW_OK;
 }
 
-/* The datum that lets most be told; the one over all stations where both tell the same. */
+/* The datum that lets most be told, the plainer one where two tell the same. */
 static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, fw_error *err)
 {
-    datum other = {0};
-    told less = {0};
-    fw_status status;
-    if ((status = datum_new(a, what, false, d, err)) || (status = tell(a, d, t, err)))
-        return status;
-    if (t->count == t->total)
-        return FW_OK;
-    if (!(status = datum_new(a, what, true, &other, err)) && !(status = tell(a, &other, &less, err)) &&
-        less.count > t->count) {
-        datum keep = *d;
-        told kept = *t;
-        *d = other;
-        *t = less;
-        other = keep;
-        less = kept;
+    fw_status status = FW_OK;
+    for (int kind = 0; kind < DATUM_KINDS && !status; kind++) {
+        datum other = {0};
+        told says = {0};
+        if (kind > 0 && t->count == t->total)
+            break;
+        if (!(status = datum_new(a, what, kind, &other, err)) && !(status = tell(a, &other, &says, err)) &&
+            (kind == 0 || says.count > t->count)) {
+            datum keep = *d;
+            told kept = *t;
+            *d = other;
+            *t = says;
+            other = keep;
+            says = kept;
+        }
+        datum_release(&other);
+        told_release(a, &says);
     }
-    datum_release(&other);
-    told_release(a, &less);
     return status;
 }
 
@@ -176,7 +176,7 @@ static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *d
         status = class_spread_new(a, c, d->what, &s, err);
         for (int i = 0; i < s.n; i++)
             for (int k = 0; k < a->net->nangles; k++)
-                if (s.angle[i] == k || (s.angle[i] < 0 && d->piston[k] == 0))
+                if (s.angle[i] == k || (s.angle[i] < 0 && d->centred && d->piston[k] == 0))
                     count[k] += (size_t)a->net->classes[c].nrings;
         class_spread_release(&s);
     }
@@ -306,7 +306,7 @@ static void add_points(const adjustment *a, const datum *d, const net_class *cla
             fw_point point = point_of(a, d, s, &v[i], class->rings[c], i, known[i]);
             int first = s->angle[i] < 0 ? 0 : s->angle[i], last = s->angle[i] < 0 ? a->net->nangles - 1 : first;
             for (int k = first; k <= last; k++)
-                if (diameter[k] >= 0 && (s->angle[i] == k || d->piston[k] == 0)) {
+                if (diameter[k] >= 0 && (s->angle[i] == k || (d->centred && d->piston[k] == 0))) {
                     fw_diameter *diam = &p->diameters[diameter[k]];
                     diam->points[diam->npoints++] = point;
                 }
@@ -344,6 +344,7 @@ fw_status profile_new(adjustment *a, contrast what, fw_profile *out, fw_error *e
     if ((status = choose_datum(a, what, &d, &t, err)) || (status = fill_points(a, &d, &t, &p, err)))
         goto done;
     p.determined = p.ndiameters > 0;
+    p.tied = d.npistons <= 1;
     for (int k = 0; k < p.ndiameters; k++) {
         fw_diameter *diam = &p.diameters[k];
         qsort(diam->points, diam->npoints, sizeof *diam->points, by_position);

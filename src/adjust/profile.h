@@ -6,8 +6,9 @@
 #include "spread.h"
 
 /*
- * The profile of a face, or of a removal. The datum is laid over all stations of the flat; where
- * that leaves nothing determined because of stations that were read too seldom, over the others.
+ * The profile of a face, or of a removal. The datum is laid over all stations of the flat, its
+ * diameters tied by the centre. Where that leaves heights undetermined that another would tell, each
+ * diameter gets its own piston, or stations that were read too seldom are left out.
  */
 fw_status profile_new(adjustment *a, contrast what, fw_profile *out, fw_error *err);
 void profile_release(fw_profile *p);

@@ -197,6 +197,25 @@ static fw_status find_suspects(adjustment *a, fw_result *r, fw_error *err)
     return status;
 }
 
+/* Flats whose diameters each have a zero of their own. */
+static fw_status note_untied(const fw_job *job, fw_result *r, fw_error *err)
+{
+    char text[240] = "";
+    int n = 0;
+    for (int flat = 0; flat < job->nflats; flat++) {
+        size_t used = strlen(text);
+        if (r->faces[r->today[flat]].profile.ndiameters == 0 || r->faces[r->today[flat]].profile.tied)
+            continue;
+        if (used < 60)
+            snprintf(text + used, sizeof text - used, "%s%s", n ? ", " : "", job->flats[flat].name);
+        n++;
+    }
+    size_t used = strlen(text);
+    snprintf(text + used, sizeof text - used, "%s: no centre ties the diameters together, so each has a zero of its own; "
+             "the smooth figure joins them, raw PV does not", used >= 60 ? " and others" : "");
+    return n ? add_note(r, text, err) : FW_OK;
+}
+
 static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
 {
     char text[240];
@@ -213,6 +232,8 @@ static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
     if (!status && (job->support_bottom.kind || job->support_top.kind || !isnan(job->gradient_k) ||
                     !isnan(job->gap_um) || !isnan(job->eye_mm)))
         status = add_note(r, "what [bench] says of support, warmth and view is read but not yet counted in these numbers", err);
+    if (!status)
+        status = note_untied(job, r, err);
     return status;
 }
 

@@ -187,7 +187,7 @@ static bool tied(const fw_job *job, int flat, int state, double angle)
 }
 
 /* D (n x p): pistons, then slopes; returns p. */
-static int datum_columns(const dense *d, const fw_job *job, const int *index, int n, double **out)
+static int datum_columns(const dense *d, const fw_job *job, const int *index, int n, bool untied, double **out)
 {
     double angles[64];
     int nangles = 0, piston[64], npist = 1; /* the first is the centre's */
@@ -198,7 +198,7 @@ static int datum_columns(const dense *d, const fw_job *job, const int *index, in
             k++;
         if (k < nangles || h->position == 0)
             continue;
-        piston[nangles] = tied(job, h->flat, h->state, h->angle) ? 0 : npist++;
+        piston[nangles] = !untied && tied(job, h->flat, h->state, h->angle) ? 0 : npist++;
         angles[nangles++] = h->angle;
     }
     int p = npist + nangles;
@@ -217,14 +217,16 @@ static int datum_columns(const dense *d, const fw_job *job, const int *index, in
 }
 
 /* L (n x n over the flat's heights) = I - D (D'D)^+ D' of the used ones, by an SVD of D. */
-static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n, const bool *use)
+static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n, const bool *use,
+                            bool untied)
 {
     double *full, s[160];
-    int p = datum_columns(d, job, index, n, &full), m = n < p ? p : n, rank;
+    int p = datum_columns(d, job, index, n, untied, &full), m = n < p ? p : n, rank;
     double *in = calloc((size_t)m * p, sizeof *in), *rhs = calloc((size_t)m * n, sizeof *rhs);
     double *l = calloc((size_t)n * n, sizeof *l);
     for (int i = 0; i < n; i++) {
-        bool used = d->height[index[i]].clear && (!use || use[index[i]]);
+        bool used = d->height[index[i]].clear && (!use || use[index[i]]) &&
+                    (!untied || d->height[index[i]].position != 0);
         for (int q = 0; q < p; q++)
             in[i + (size_t)q * m] = used ? full[i + (size_t)q * n] : 0;
         rhs[i + (size_t)i * m] = used;
@@ -245,11 +247,17 @@ static double *datum_matrix(const dense *d, const fw_job *job, const int *index,
 void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use, double *value,
                     double *u, bool *known)
 {
+    dense_on_untied(d, job, flat, state, use, false, value, u, known);
+}
+
+void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use, bool untied,
+                     double *value, double *u, bool *known)
+{
     int n = 0, *index = calloc(d->heights + 1, sizeof *index);
     for (int i = 0; i < d->heights; i++)
         if (d->height[i].flat == flat && d->height[i].state == state)
             index[n++] = i;
-    double *l = datum_matrix(d, job, index, n, use);
+    double *l = datum_matrix(d, job, index, n, use, untied);
     for (int i = 0; i < n; i++) {
         double sum = 0, var = 0, loose = 0;
         for (int j = 0; j < n; j++) {
@@ -266,7 +274,7 @@ void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, cons
         }
         value[index[i]] = sum;
         u[index[i]] = sqrt(fmax(var, 0));
-        known[index[i]] = loose < 1e-7;
+        known[index[i]] = loose < 1e-7 && (!untied || d->height[index[i]].position != 0);
     }
     free(index);
     free(l);

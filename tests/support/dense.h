@@ -36,4 +36,8 @@ int dense_find(const dense *d, int flat, int state, double angle, double positio
 void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use, double *value,
                     double *u, bool *known);
 
+/* The same; untied: every diameter has a piston of its own and the centre is on none of them. */
+void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use, bool untied,
+                     double *value, double *u, bool *known);
+
 #endif

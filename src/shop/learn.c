@@ -1,0 +1,314 @@
+/* learn.c - what a person's strokes really take off, from the removal between states. */
+#include <math.h>
+#include <string.h>
+
+#include "adjust/linalg.h"
+#include "flatwright/advice.h"
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+#include "shop/plan.h"
+
+#define PI 3.14159265358979323846
+#define RATE 200.0     /* nm/h: a disc's own weight at 0.1 m/s takes 1 to 10 nm a minute */
+#define RATE_U 250.0
+#define ALIKE 0.35     /* spread of a person's methods about their common rate */
+#define SHAPE 0.2      /* of the removal, until learned */
+#define NEIGHBOURS 2.0 /* stations of a diameter share their errors: they count as half as many */
+#define TURNS 8        /* of settling: priors of the shape go with the rate */
+
+enum { N = FW_HABIT_SIZE, MODES = FW_HABIT_MODES, METHODS = FW_HABIT_METHODS, RADIAL = 4 };
+
+static bool local(fw_method method)
+{
+    return method == FW_RING || method == FW_SIDE;
+}
+
+void fw_habit_modes(const fw_stroke *stroke, const fw_disc *flat, double r_mm, double *t)
+{
+    double x = r_mm / flat->radius_mm;
+    double inner = isnan(stroke->inner_mm) ? flat->bore_mm : stroke->inner_mm;
+    double outer = isnan(stroke->outer_mm) ? flat->radius_mm : stroke->outer_mm;
+    double z = fmin(fmax((r_mm - inner) / (outer - inner), 0), 1);
+    t[0] = 1;
+    for (int q = 1; q < MODES; q++)
+        t[q] = sqrt(2) * (local(stroke->method) && q > RADIAL ? cos((q - RADIAL) * PI * z)
+                                                              : cos(q * PI * x));
+}
+
+/* What a mode is believed to be beforehand, as a part of the rate: slower ones are larger. */
+static double shape_sd(fw_method method, int q)
+{
+    double sum[2] = {0, 0}, all = SHAPE * SHAPE - PLAN_UNLEARNED * PLAN_UNLEARNED;
+    int across = local(method) && q > RADIAL;
+    for (int k = 1; k < MODES; k++) {
+        int side = local(method) && k > RADIAL, i = side ? k - RADIAL : k;
+        sum[side] += 1.0 / i / i;
+    }
+    int i = across ? q - RADIAL : q;
+    return sqrt(all * (local(method) ? 0.5 : 1) / sum[across]) / i;
+}
+
+void fw_habit_start(fw_habit *habit)
+{
+    memset(habit, 0, sizeof *habit);
+    for (int m = 0; m < METHODS; m++) {
+        habit->mean[m * MODES] = RATE;
+        for (int k = 0; k < METHODS; k++)
+            habit->cov[m * MODES + k * MODES * N] =
+                RATE_U * RATE_U + (k == m ? ALIKE * ALIKE * RATE * RATE : 0);
+        for (int q = 1; q < MODES; q++) {
+            double sd = shape_sd((fw_method)m, q) * RATE;
+            habit->cov[(m * MODES + q) * (N + 1)] = sd * sd;
+        }
+    }
+}
+
+fw_stroke plan_stroke_of(const fw_work *work)
+{
+    fw_stroke s = fw_stroke_usual(work->method);
+    s.length = work->stroke;
+    if (local(work->method)) {
+        s.length = NAN;
+        s.inner_mm = work->inner_mm;
+        s.outer_mm = work->outer_mm;
+        s.side_deg = work->side_deg;
+    }
+    return s;
+}
+
+/* The determined clear points of a removal: where, how much, and what every parameter adds. */
+typedef struct points {
+    size_t n;
+    double *s, *r, *theta, *y, *u2, *unit; /* s: signed place on the diameter */
+    double *j; /* n x N */
+} points;
+
+static void points_release(points *p)
+{
+    fw_free(p->s);
+    fw_free(p->r);
+    fw_free(p->theta);
+    fw_free(p->y);
+    fw_free(p->u2);
+    fw_free(p->unit);
+    fw_free(p->j);
+}
+
+static bool counts(const fw_point *p)
+{
+    return p->determined && p->clear && p->u_nm >= 0 && isfinite(p->height_nm);
+}
+
+static fw_status points_new(const fw_profile *profile, points *out, fw_error *err)
+{
+    size_t n = 0;
+    for (int d = 0; d < profile->ndiameters; d++)
+        for (size_t i = 0; i < profile->diameters[d].npoints; i++)
+            n += counts(&profile->diameters[d].points[i]);
+    *out = (points){.n = n,
+                    .s = fw_alloc(n, sizeof(double)),
+                    .r = fw_alloc(n, sizeof(double)),
+                    .theta = fw_alloc(n, sizeof(double)),
+                    .y = fw_alloc(n, sizeof(double)),
+                    .u2 = fw_alloc(n, sizeof(double)),
+                    .unit = fw_alloc(n, sizeof(double)),
+                    .j = fw_alloc(n * N, sizeof(double))};
+    if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->j) {
+        points_release(out);
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    }
+    n = 0;
+    for (int d = 0; d < profile->ndiameters; d++)
+        for (size_t i = 0; i < profile->diameters[d].npoints; i++) {
+            const fw_point *p = &profile->diameters[d].points[i];
+            if (!counts(p))
+                continue;
+            out->s[n] = p->position_mm;
+            out->r[n] = fabs(p->position_mm);
+            out->theta[n] = profile->diameters[d].angle_deg * FW_RAD + (p->position_mm < 0 ? PI : 0);
+            out->y[n] = p->height_nm;
+            out->u2[n++] = p->u_nm * p->u_nm;
+        }
+    return FW_OK;
+}
+
+/* One spell into the matrix. */
+static fw_status add_spell(const fw_work *work, const fw_disc *flat, points *p, fw_error *err)
+{
+    double t[MODES];
+    fw_stroke s = plan_stroke_of(work);
+    fw_status status = fw_stroke_at(&s, flat, p->n, p->r, p->theta, p->unit, err);
+    for (size_t i = 0; i < p->n && !status; i++) {
+        fw_habit_modes(&s, flat, p->r[i], t);
+        for (int q = 0; q < MODES; q++)
+            p->j[i + p->n * (size_t)((int)work->method * MODES + q)] +=
+                work->hours * p->unit[i] * t[q];
+    }
+    return status;
+}
+
+/* Takes piston and slope off v along one diameter, points first .. first + n. */
+static void level(const points *p, size_t first, size_t n, double *v)
+{
+    double s0 = (double)n, s1 = 0, s2 = 0, a = 0, b = 0;
+    for (size_t i = first; i < first + n; i++) {
+        s1 += p->s[i];
+        s2 += p->s[i] * p->s[i];
+        a += v[i];
+        b += v[i] * p->s[i];
+    }
+    double det = s0 * s2 - s1 * s1;
+    double slope = det > 0 ? (s0 * b - s1 * a) / det : 0, piston = (a - slope * s1) / s0;
+    for (size_t i = first; i < first + n; i++)
+        v[i] -= piston + slope * p->s[i];
+}
+
+/* Data and every column on the datum of their diameters. */
+static void level_all(const fw_profile *profile, points *p)
+{
+    size_t first = 0;
+    for (int d = 0; d < profile->ndiameters; d++) {
+        size_t n = 0;
+        for (size_t i = 0; i < profile->diameters[d].npoints; i++)
+            n += counts(&profile->diameters[d].points[i]);
+        if (n > 0) {
+            level(p, first, n, p->y);
+            for (int a = 0; a < N; a++)
+                level(p, first, n, p->j + p->n * (size_t)a);
+        }
+        first += n;
+    }
+}
+
+/* Variance of one point: reading noise, and what of the removal cannot be learned. */
+static double variance_of(const fw_habit *habit, const points *p)
+{
+    double noise = 0, loose = 0;
+    for (size_t i = 0; i < p->n; i++) {
+        double removed = 0;
+        for (int m = 0; m < METHODS; m++)
+            removed += fmax(habit->mean[m * MODES], 0) * p->j[i + p->n * (size_t)(m * MODES)];
+        noise += p->u2[i];
+        loose += removed * removed;
+    }
+    return (NEIGHBOURS * noise + PLAN_UNLEARNED * PLAN_UNLEARNED * loose) / (double)p->n;
+}
+
+fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *removal,
+                       fw_error *err)
+{
+    points p;
+    fw_disc flat = {job->flats[removal->flat].diameter_mm / 2,
+                    job->flats[removal->flat].bore_mm / 2};
+    for (int w = 0; w < removal->nwork; w++)
+        if (job->work[removal->work[w]].method > FW_SIDE)
+            return FW_OK;
+    fw_status status = points_new(&removal->profile, &p, err);
+    if (status)
+        return status;
+    for (int w = 0; w < removal->nwork && !status; w++) {
+        fw_error ignored;
+        status = add_spell(&job->work[removal->work[w]], &flat, &p, &ignored);
+        if (status == FW_INPUT) { /* a stroke that cannot be reckoned teaches nothing */
+            points_release(&p);
+            return FW_OK;
+        }
+        if (status && err)
+            *err = ignored;
+    }
+    if (!status && p.n > 0) {
+        double variance = variance_of(habit, &p);
+        level_all(&removal->profile, &p);
+        int n = (int)p.n;
+        double weight = variance > 0 ? 1 / variance : 0;
+        fw_gemm(1, 0, N, N, n, weight, p.j, n, p.j, n, 1, habit->seen, N);
+        fw_gemm(1, 0, N, 1, n, weight, p.j, n, p.y, n, 1, habit->pull, N);
+        for (int w = 0; w < removal->nwork; w++) {
+            const fw_work *work = &job->work[removal->work[w]];
+            habit->spells[work->method]++;
+            habit->hours[work->method] += work->hours;
+        }
+    }
+    points_release(&p);
+    return status;
+}
+
+/* Precision of what is believed beforehand, and its pull, for rates about as large as `rate`. */
+static void believe(const double rate[METHODS], double *a, double *b)
+{
+    double common = 0;
+    for (int m = 0; m < METHODS; m++)
+        common += rate[m] / METHODS;
+    /* rates: S = c 1 1' + d I, S^-1 = (I - 1 1' c / (d + M c)) / d (Sherman & Morrison) */
+    double c = RATE_U * RATE_U, d = ALIKE * ALIKE * common * common;
+    for (int m = 0; m < METHODS; m++) {
+        double row = 0;
+        for (int k = 0; k < METHODS; k++) {
+            double v = ((k == m) - c / (d + METHODS * c)) / d;
+            a[m * MODES + k * MODES * N] += v;
+            row += v * RATE;
+        }
+        b[m * MODES] += row;
+        for (int q = 1; q < MODES; q++)
+            a[(m * MODES + q) * (N + 1)] += pow(shape_sd((fw_method)m, q) * rate[m], -2);
+    }
+}
+
+fw_status fw_habit_settle(fw_habit *habit, fw_error *err)
+{
+    fw_habit to = *habit;
+    double rate[METHODS] = {RATE, RATE, RATE, RATE}, b[N], scale[N];
+    for (int turn = 0; turn < TURNS; turn++) {
+        memcpy(to.cov, habit->seen, sizeof to.cov);
+        memcpy(b, habit->pull, sizeof b);
+        believe(rate, to.cov, b);
+        for (int i = 0; i < N; i++)
+            scale[i] = 1 / sqrt(to.cov[i * (N + 1)]);
+        for (int i = 0; i < N; i++)
+            for (int k = 0; k < N; k++)
+                to.cov[i + k * N] *= scale[i] * scale[k];
+        fw_status status = fw_pinv_symmetric(N, to.cov, 1e-14, err);
+        if (status)
+            return status;
+        for (int i = 0; i < N; i++)
+            for (int k = 0; k < N; k++)
+                to.cov[i + k * N] *= scale[i] * scale[k];
+        fw_gemm(0, 0, N, 1, N, 1, to.cov, N, b, N, 0, to.mean, N);
+        double most = 1;
+        for (int m = 0; m < METHODS; m++)
+            most = fmax(most, to.mean[m * MODES]);
+        for (int m = 0; m < METHODS; m++) /* no stroke puts glass back */
+            rate[m] = to.mean[m * MODES] = fmax(to.mean[m * MODES], 0.05 * most);
+    }
+    *habit = to;
+    return FW_OK;
+}
+
+fw_status fw_habit_learn(const fw_result *result, fw_habit *habit, fw_error *err)
+{
+    fw_habit made;
+    fw_habit_start(&made);
+    for (int r = 0; r < result->nremovals; r++) {
+        fw_status status = fw_habit_add(&made, result->job, &result->removals[r], err);
+        if (!status)
+            status = fw_habit_settle(&made, err);
+        if (status)
+            return status;
+    }
+    *habit = made;
+    return FW_OK;
+}
+
+fw_quantity fw_habit_rate(const fw_habit *habit, fw_method method)
+{
+    int i = (int)method * MODES;
+    if (method > FW_SIDE)
+        return (fw_quantity){NAN, NAN};
+    return (fw_quantity){habit->mean[i], sqrt(habit->cov[i * (N + 1)])};
+}
+
+bool fw_habit_knows(const fw_habit *habit, fw_method method)
+{
+    fw_quantity rate = fw_habit_rate(habit, method);
+    return rate.u_nm < 0.5 * rate.value_nm;
+}

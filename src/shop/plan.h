@@ -1,0 +1,45 @@
+/* plan.h - what the work plan is made of: strokes over a grid, figures believed on it. */
+#ifndef SHOP_PLAN_H
+#define SHOP_PLAN_H
+
+#include "flatwright/advice.h"
+
+/* Part of a removal's shape that no learning takes away: no two spells are alike. */
+#define PLAN_UNLEARNED 0.08
+
+/* The stroke that a row of the work list names. */
+fw_stroke plan_stroke_of(const fw_work *work);
+
+/* Grid of a clear aperture and every stroke's removal on it, unit profile. */
+struct fw_menu {
+    fw_disc flat;
+    double clear_mm;
+    bool line;
+    int npoints, nradii, nangles;
+    double *r_mm, *theta; /* npoints: radius by radius, all its angles */
+    double *weight;       /* npoints, sum one: half by area, half along the diameters */
+    int nstrokes;         /* sides at every angle of the grid */
+    fw_stroke *strokes;
+    double *unit;         /* npoints x nstrokes */
+    int nfree;            /* 1, x, y, rho^2: orthonormal by weight */
+    double *free;         /* npoints x nfree */
+};
+
+/* v <- v without piston and tilt, and without power when `power`. */
+void menu_project(const fw_menu *menu, bool power, double *v);
+
+/* Sum of weight a b over the grid. */
+double menu_dot(const fw_menu *menu, const double *a, const double *b);
+
+/* A flat's present figure on the grid, projected: draws of what is believed of it. */
+typedef struct view {
+    int ndraws;
+    double *draws; /* npoints x ndraws */
+    double *mean;  /* npoints */
+} view;
+
+fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view *out,
+                   fw_error *err);
+void view_release(view *v);
+
+#endif

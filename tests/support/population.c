@@ -1,0 +1,115 @@
+/* population.c - simulated sets of known PV, and how often the verdicts on them are true. Invented. */
+#include "population.h"
+
+#include <gsl/gsl_randist.h>
+#include <math.h>
+
+#include "close.h"
+#include "flatwright/basis.h"
+#include "flatwright/result.h"
+#include "simulate.h"
+
+enum { ORDER = 6, TERMS = 25, CLEAR_MM = 100 };
+static const double PI = 3.14159265358979323846;
+
+const double band_edge[BANDS + 1] = {0, 0.05, 0.35, 0.65, 0.95, 1.0001};
+
+typedef struct flats {
+    const fw_basis *basis;
+    double c[3][TERMS];
+} flats;
+
+static double figure(void *context, int flat, int state, double x, double y)
+{
+    const flats *f = context;
+    double sum = 0, rho = hypot(x, y) / CLEAR_MM, theta = atan2(y, x);
+    (void)state;
+    for (int j = 0; j < f->basis->nterms; j++)
+        sum += f->c[flat][j] * fw_basis_value(f->basis, j, rho, theta);
+    return sum;
+}
+
+static double true_pv(flats *f, int flat, int ndiameters)
+{
+    double high = -INFINITY, low = INFINITY;
+    for (int k = 0; k < ndiameters; k++)
+        for (int i = -100; i <= 100; i++) {
+            double s = CLEAR_MM * i / 100.0, a = PI * k / ndiameters, h = figure(f, flat, 0, s * cos(a), s * sin(a));
+            high = fmax(high, h);
+            low = fmin(low, h);
+        }
+    return high - low;
+}
+
+/* Coefficients of one family, scaled to the PV wanted. */
+static void make_flat(flats *f, int flat, int family, int ndiameters, double pv, gsl_rng *rng)
+{
+    for (int j = 0; j < f->basis->nterms; j++) {
+        struct fw_term t = f->basis->terms[j];
+        double sd = family == 0 ? 1 : pow(t.n / 2.0, -1.5);
+        f->c[flat][j] = gsl_ran_gaussian(rng, family == 2 && t.m ? sd / 3 : sd);
+    }
+    double scale = pv / true_pv(f, flat, ndiameters);
+    for (int j = 0; j < f->basis->nterms; j++)
+        f->c[flat][j] *= scale;
+}
+
+static void count(tally *t, const fw_figure *figure_told, double pv)
+{
+    double p = figure_told->probability_within, off = figure_told->pv.value_nm - pv;
+    assert_true(isfinite(p) && isfinite(off));
+    int k = 0;
+    while (p >= band_edge[k + 1])
+        k++;
+    t->band[k].flats++;
+    t->band[k].within += pv <= 10;
+    t->band[k].stated += p;
+    t->flats++;
+    t->covered += fabs(off) <= 2 * figure_told->pv.u_nm;
+    t->error += off;
+    t->square += off * off;
+}
+
+static void run_set(int set, const fw_basis *basis, unsigned long seed, tally *t)
+{
+    static const int diameters[] = {4, 6, 8};
+    int n = diameters[set % 3], stations = set % 2 ? 21 : 11;
+    double positions[21], pv[3];
+    flats f = {.basis = basis};
+    fw_result *r = NULL;
+    sim s;
+    sim_init(&s, 3, 2 * CLEAR_MM, seed + (unsigned long)set);
+    s.truth = figure;
+    s.context = &f;
+    s.sigma_nm = s.stated_nm = 1 + 4 * gsl_rng_uniform(s.rng);
+    for (int flat = 0; flat < 3; flat++) {
+        pv[flat] = 3 + 22 * gsl_rng_uniform(s.rng);
+        make_flat(&f, flat, set / 3 % 3, n, pv[flat], s.rng);
+    }
+    sim_stations(stations, CLEAR_MM, positions);
+    for (int pair = 0; pair < 3; pair++)
+        sim_fan(&s, 1, pair, (pair + 1) % 3, 0, n, stations, positions);
+    for (int pair = 0; pair < 1 + set / 9 % 2; pair++)
+        sim_fan(&s, 1, pair, pair + 1, 180.0 / n, n, stations, positions);
+    assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
+    for (int flat = 0; flat < 3; flat++)
+        count(t, &r->faces[r->today[flat]].figure, pv[flat]);
+    fw_result_free(r);
+    sim_release(&s);
+}
+
+void population_run(int sets, unsigned long seed, tally *out)
+{
+    fw_basis *basis = NULL;
+    *out = (tally){0};
+    assert_int_equal(fw_basis_new(false, ORDER, &basis, NULL), FW_OK);
+    for (int set = 0; set < sets; set++)
+        run_set(set, basis, seed, out);
+    fw_basis_free(basis);
+}
+
+double band_z(const band *b)
+{
+    double p = b->flats ? b->stated / b->flats : 0.5;
+    return b->flats ? (b->within - b->stated) / sqrt(b->flats * p * (1 - p)) : 0;
+}

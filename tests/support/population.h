@@ -1,0 +1,31 @@
+/* population.h - simulated sets of known PV, and how often the verdicts on them are true. Invented. */
+#ifndef TESTS_POPULATION_H
+#define TESTS_POPULATION_H
+
+/* One band of stated probability: flats in it, the mean probability stated, the share truly within. */
+typedef struct band {
+    int flats, within;
+    double stated;
+} band;
+
+enum { BANDS = 5 };
+extern const double band_edge[BANDS + 1];
+
+typedef struct tally {
+    band band[BANDS];
+    int flats, covered; /* true PV within two u of the stated one */
+    double error, square; /* sums of (stated - true) PV and of its square */
+} tally;
+
+/*
+ * Simulates `sets` sets of three flats: true PV even between 3 and 25 nm, target 10 nm, reading noise
+ * even between 1 and 5 nm; 4, 6 or 8 diameters of 11 or 21 stations, four or five pairings; flats of
+ * Zernike orders 2 to 6 that fall with the order or not, zones of revolution dominating in a third.
+ * PV is along the diameters read.
+ */
+void population_run(int sets, unsigned long seed, tally *out);
+
+/* How many binomial standard deviations the share within is off the stated probability. */
+double band_z(const band *b);
+
+#endif
