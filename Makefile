@@ -21,10 +21,12 @@ B := build/$(MODE)
 Q := $(if $(filter 1,$(V)),,@)
 INSTALL ?= install
 
-# Fortify needs an optimiser, and a sanitizer wants the plain calls: release only.
+# Fortify needs an optimiser, and a sanitizer wants the plain calls: release only. Where sanitizers
+# cut up the code, gcc takes every int that becomes a size for one that may be negative.
 CFLAGS_release := -O2 -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2 -fstack-protector-strong
 CFLAGS_debug := -O0 -g
-CFLAGS_asan := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+CFLAGS_asan := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
+               -Wno-alloc-size-larger-than -Wno-stringop-overflow
 CFLAGS_cov := -O0 -g --coverage
 LDFLAGS_release := -Wl,-z,relro,-z,now
 LDFLAGS_asan := -fsanitize=address,undefined

@@ -18,6 +18,7 @@
 #include "flatwright/units.h"
 
 /* Advice. */
+#include "flatwright/advice.h"
 #include "flatwright/grind.h"
 #include "flatwright/next.h"
 #include "flatwright/track.h"

@@ -8,7 +8,7 @@
 typedef struct adjustment {
     fw_net *net;
     factors store;
-    terms terms;
+    scan_terms terms;
     double *height;   /* net->ring_height order: ring by ring, its class's columns */
     size_t unknowns, rank, redundancy;
     double chi_square; /* weighted sum of squared residuals */

@@ -50,6 +50,20 @@ void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int l
         cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, n, ncols, 1, r, ldr, c, ldc);
 }
 
+void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc)
+{
+    one_thread();
+    if (n > 0 && ncols > 0)
+        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, n, ncols, 1, r, ldr, c, ldc);
+}
+
+void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc)
+{
+    one_thread();
+    if (m > 0 && n > 0)
+        cblas_dtrsm(CblasColMajor, CblasRight, CblasUpper, CblasNoTrans, CblasNonUnit, m, n, 1, r, ldr, c, ldc);
+}
+
 double fw_length(int n, const double *x)
 {
     return cblas_dnrm2(n, x, 1);
@@ -324,6 +338,20 @@ fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
         return fw_fail(err, FW_SYSTEM, "out of memory");
     status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work, (lapack_int)want), "dsyev", err);
     fw_free(work);
+    return status;
+}
+
+fw_status fw_cholesky(int n, double *a, fw_error *err)
+{
+    one_thread();
+    if (n == 0)
+        return FW_OK;
+    if (!all_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    fw_status status = map_info(LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', n, a, n), "dpotrf", err);
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            a[i + (size_t)j * n] = 0;
     return status;
 }
 

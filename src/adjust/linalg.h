@@ -68,6 +68,18 @@ fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err);
 /* c (n x ncols) <- R^-1 c, R the leading upper triangle of r. */
 void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc);
 
+/* c (n x ncols) <- R^-T c. */
+void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc);
+
+/* c (m x n) <- c R^-1. */
+void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc);
+
+/*
+ * a (n x n symmetric positive definite, lower triangle not read) <- R in its upper triangle, zero
+ * below, A = R'R. FW_SYSTEM when it is not positive definite.
+ */
+fw_status fw_cholesky(int n, double *a, fw_error *err);
+
 /* Length of a vector, without overflow. */
 double fw_length(int n, const double *x);
 

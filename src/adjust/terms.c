@@ -116,7 +116,7 @@ void terms_lengths(const fw_net *net, double *length)
 }
 
 /* Solves one range's triangle, whose last column is the right-hand side. */
-static fw_status solve_range(const stack *s, term_range range, const double *length, terms *out,
+static fw_status solve_range(const stack *s, term_range range, const double *length, scan_terms *out,
                              double *null, fw_error *err)
 {
     int n = range.count, m = s->rows, d;
@@ -174,14 +174,14 @@ static fw_status push_class(factors *store, int c, int half, int nranges, term_r
     return status;
 }
 
-fw_status terms_solve(factors *store, terms *out, fw_error *err)
+fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
 {
     const fw_net *net = store->net;
     term_range range[2];
     int nranges = terms_ranges(net, range);
     size_t n = (size_t)net->nterms;
     fw_status status = FW_OK;
-    terms made = {.n = net->nterms};
+    scan_terms made = {.n = net->nterms};
     made.t = fw_alloc(n, sizeof(double));
     made.cov = fw_alloc(n * n, sizeof(double));
     made.null = fw_alloc(n * n, sizeof(double));
@@ -208,10 +208,10 @@ fw_status terms_solve(factors *store, terms *out, fw_error *err)
     return status;
 }
 
-void terms_release(terms *t)
+void terms_release(scan_terms *t)
 {
     fw_free(t->t);
     fw_free(t->cov);
     fw_free(t->null);
-    *t = (terms){0};
+    *t = (scan_terms){0};
 }

@@ -9,14 +9,14 @@ typedef struct term_range {
     int first, count;
 } term_range;
 
-typedef struct terms {
+typedef struct scan_terms {
     int n;
     int rank;
     double *t;    /* n */
     double *cov;  /* n x n, for readings of unit variance */
     int nnull;
     double *null; /* n x nnull: changes of t that the heights can make up for */
-} terms;
+} scan_terms;
 
 /*
  * The ranges that do not meet: pistons and tilts apart when every ring is paired (even parts see
@@ -35,7 +35,7 @@ fw_status terms_modes(int nrings, int nv, double *v, double *q, double *r, fw_er
 void terms_lengths(const fw_net *net, double *length);
 
 /* Solves for the terms. Release with terms_release. */
-fw_status terms_solve(factors *store, terms *out, fw_error *err);
-void terms_release(terms *t);
+fw_status terms_solve(factors *store, scan_terms *out, fw_error *err);
+void terms_release(scan_terms *t);
 
 #endif

@@ -64,7 +64,7 @@ static void tilt_setups(sim *s)
     fw_job *job = s->job;
     for (size_t i = 0; i < job->nscans; i++) {
         fw_scan *scan = &job->scans[i];
-        double key = 7 * scan->round + 3 * scan->bottom + 11 * scan->top + 0.1 * scan->turn_deg;
+        double key = 7 * scan->round + 3 * scan->bottom + 11 * scan->top + 0.1 * fmod(scan->turn_deg, 360);
         double t = scan->diameter_deg * 0.017453292519943295769;
         for (size_t k = 0; k < scan->count; k++) {
             fw_reading *r = &job->readings[scan->first + k];

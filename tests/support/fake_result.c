@@ -31,7 +31,7 @@ static char *copy(const char *text)
 
 static fw_profile make_profile(int flat, int ndiameters, int nstations)
 {
-    fw_profile profile = {true, ndiameters, make((size_t)ndiameters, sizeof(fw_diameter))};
+    fw_profile profile = {true, ndiameters, make((size_t)ndiameters, sizeof(fw_diameter)), true};
     for (int d = 0; d < ndiameters; d++) {
         fw_diameter *diameter = &profile.diameters[d];
         diameter->angle_deg = 180.0 * d / ndiameters;

@@ -49,8 +49,8 @@ static void datum_columns(const fw_profile *p, bool plane, int k, double s, gsl_
     gsl_vector_set(row, (size_t)(1 + p->ndiameters + k), s / 100);
 }
 
-/* Least squares of the told clear heights by the datum's parameters, the centre taken once. */
-static void fit_datum(const fw_profile *p, bool plane, const double *h, gsl_vector *c)
+/* Least squares of the clear heights by the datum's parameters, the centre taken once. */
+static void fit_datum(const fw_profile *p, bool plane, bool all, const double *h, gsl_vector *c)
 {
     size_t n = 0, rows = profile_size(p) + c->size;
     bool centre = false;
@@ -61,7 +61,7 @@ static void fit_datum(const fw_profile *p, bool plane, const double *h, gsl_vect
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, h++) {
             const fw_point *pt = &p->diameters[k].points[i];
-            if (!pt->determined || !pt->clear || (pt->position_mm == 0 && centre))
+            if (!(pt->determined || all) || !pt->clear || (pt->position_mm == 0 && centre))
                 continue;
             centre = centre || pt->position_mm == 0;
             gsl_vector_view row = gsl_matrix_row(x, n);
@@ -75,7 +75,7 @@ static void fit_datum(const fw_profile *p, bool plane, const double *h, gsl_vect
     gsl_vector_free(y);
 }
 
-double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile *p)
+double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile *p, bool all)
 {
     bool plane = s->job->levelling == FW_LEVELLING_SETUP;
     double *h = malloc(sizeof *h * (profile_size(p) + 1)), *at = h;
@@ -87,7 +87,7 @@ double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile 
             *at = sim_height(s, flat, state, angle, position);
             *at -= minus >= 0 ? sim_height(s, flat, minus, angle, position) : 0;
         }
-    fit_datum(p, plane, h, c);
+    fit_datum(p, plane, all, h, c);
     at = h;
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, at++) {
@@ -102,19 +102,28 @@ double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile 
     return h;
 }
 
+static double worst_of(sim *s, int flat, int state, int minus, const fw_profile *p, bool all)
+{
+    double worst = 0, *want = truth_on_datum(s, flat, state, minus, p, all), *at = want;
+    for (int k = 0; k < p->ndiameters; k++)
+        for (size_t i = 0; i < p->diameters[k].npoints; i++, at++)
+            if (p->diameters[k].points[i].determined) {
+                double off = fabs(p->diameters[k].points[i].height_nm - *at);
+                worst = isnan(off) ? INFINITY : fmax(worst, off);
+            }
+    free(want);
+    return worst;
+}
+
 void truth_compare(sim *s, int flat, int state, int minus, const fw_profile *p, truth_match *m)
 {
-    double *want = truth_on_datum(s, flat, state, minus, p), *at = want;
+    double worst = worst_of(s, flat, state, minus, p, true);
+    if (!p->determined)
+        worst = fmin(worst, worst_of(s, flat, state, minus, p, false));
+    m->worst_nm = fmax(m->worst_nm, worst);
     for (int k = 0; k < p->ndiameters; k++)
-        for (size_t i = 0; i < p->diameters[k].npoints; i++, at++) {
-            const fw_point *pt = &p->diameters[k].points[i];
-            if (!pt->determined) {
-                m->untold++;
-                continue;
-            }
-            m->told++;
-            double off = fabs(pt->height_nm - *at);
-            m->worst_nm = isnan(off) ? INFINITY : fmax(m->worst_nm, off);
+        for (size_t i = 0; i < p->diameters[k].npoints; i++) {
+            m->told += p->diameters[k].points[i].determined;
+            m->untold += !p->diameters[k].points[i].determined;
         }
-    free(want);
 }

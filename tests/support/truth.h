@@ -13,13 +13,17 @@ const fw_point *profile_find(const fw_profile *p, double angle_deg, double posit
 
 /*
  * True heights at the points of p (profile_size of them, the caller frees), NAN where p tells none,
- * on the datum of chapter 2 over the told clear points: levelling = scan: one piston for the
- * diameters that hold the centre and one for each other, a slope per diameter; setup: one plane.
+ * on the datum over the clear points: levelling = scan: one piston for the diameters that hold the
+ * centre and one for each other, a slope per diameter; setup: one plane.
  * minus < 0: the heights of `state`; else the removal, state less state `minus`.
+ * all: over all clear points of p; else over those it tells.
  */
-double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile *p);
+double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile *p, bool all);
 
-/* The largest departure of a profile from truth, and how much it tells. */
+/*
+ * The largest departure of a profile from truth, and how much it tells. A profile told in part is on
+ * one datum or the other; it has to agree with truth on one of them.
+ */
 typedef struct truth_match {
     size_t told, untold;
     double worst_nm;
