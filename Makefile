@@ -95,7 +95,7 @@ coverage: ## run the tests and say how much of each source they reach
 
 coverage-figures: all tests
 	$Qfind $B -name '*.gcda' -delete
-	+$Q$(RUN) $(TESTS) $(SCRIPTS)
+	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # a test that limits the size of files stops gcov as well
 	$Qgcov -n $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
 	  awk -F"['%: ]+" '/^File/ { f = $$2; next } \
 	    /^Lines/ && f ~ /^src/ { n = $$NF; hit += $$3 * n / 100; all += n; \

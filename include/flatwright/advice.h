@@ -29,8 +29,9 @@ typedef struct fw_habit {
 } fw_habit;
 
 /*
- * What is believed before any evidence: rates of 200 +- 250 nm an hour, methods of one person
- * alike to 0.35 of that, shapes to 0.18, and 0.08 of the removal that no learning takes away: 0.2
+ * What is believed before any evidence: rates of 200 +- 250 nm an hour for full strokes (a disc's
+ * own weight at 0.1 m/s takes 1 to 10 nm a minute), five times that for a small lap, which is
+ * pressed by hand (assumed); methods of one person alike to 0.35 of that, shapes to 0.18, and 0.08 of the removal that no learning takes away: 0.2
  * in all.
  * Test: tests/unit/learn.c.
  */
@@ -81,7 +82,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                       fw_error *err);
 void fw_menu_free(fw_menu *menu);
 
-#define FW_PLAN_ROWS 5
+#define FW_PLAN_ROWS 16
 
 /* What a person should know before starting. */
 enum {

@@ -114,7 +114,10 @@ void fw_grind_sentence(const fw_grind *grind, char text[FW_GRIND_TEXT]);
 /* "read", "repeat", "grind", "polish". */
 const char *fw_grind_decision_name(fw_grind_decision decision);
 
-/* The screen: powers, decision and why, the twist and its cure, cautions. Test: tests/unit/track_text.c. */
+/*
+ * The screen: decision, powers, why, the twist and its cure, cautions; the powers only where the
+ * advice is not due. Test: tests/unit/track_text.c.
+ */
 void fw_grind_text(fw_screen *screen, const fw_grind *grind);
 
 /* The same as a JSON object under `key` (NULL: at the top). Test: tests/unit/track_json.c. */

@@ -29,7 +29,7 @@ typedef struct fw_track_flat {
     int nread;             /* states read since then whose figure is known */
     double fall_per_h;     /* b of ln(figure) = a - b hours; NAN: not known */
     double u_fall;
-    bool own;              /* b is the flat's own, not that of the set */
+    bool own;              /* the flat itself has shown a fall or rise, b is not only the others' */
     fw_track_hours to_go;
 } fw_track_flat;
 
@@ -78,7 +78,8 @@ typedef struct fw_track {
  * uncertainty at the job's confidence, at least half the target. The interval is Fieller's: the
  * hours h with |a - b (x + h) - ln goal| <= t s(h). Its upper end is NAN where the fall is not
  * significant; all is NAN where nothing falls. A flat with fewer than two states read takes the
- * fall of the others, with a quarter more uncertainty. Within: 0, 0, 0.
+ * mean fall of the others, known to no better than a quarter; with two, its own and theirs weighted
+ * by their variances; from three on its own. Within: 0, 0, 0.
  *
  * Circle: root mean square of y over the flats known at both ends, before the last but one round of
  * polishing and after the last; no gain above 1.645 u is going round.

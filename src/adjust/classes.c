@@ -1,6 +1,7 @@
 /* classes.c - rings measured alike, found: same scans, same sides, same weights. */
 #include "classes.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -192,6 +193,7 @@ static fw_status class_of_ring(finder *f, int ring, fw_error *err)
     rows_of_ring(f, ring);
     uint64_t hash = hash_rows(n, f->rows);
     size_t slot = hash & (f->table_size - 1);
+    assert(f->table); /* the first ring finds no room and makes it */
     for (; f->table[slot]; slot = (slot + 1) & (f->table_size - 1)) {
         int c = f->table[slot] - 1;
         if (f->hash[c] == hash && same_rows(&net->classes[c], n, f->rows))

@@ -43,6 +43,13 @@ void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a,
                     m, n, k, alpha, a, lda > 0 ? lda : 1, b, ldb > 0 ? ldb : 1, beta, c, ldc);
 }
 
+void fw_gram(int n, int k, const double *a, int lda, double *c, int ldc)
+{
+    one_thread();
+    if (n > 0 && k > 0)
+        cblas_dsyrk(CblasColMajor, CblasUpper, CblasTrans, n, k, 1, a, lda, 1, c, ldc);
+}
+
 void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc)
 {
     one_thread();

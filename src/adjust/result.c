@@ -149,7 +149,7 @@ static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, f
 
 static fw_status add_suspects(const fw_job *job, const snoop *found, fw_result *r, fw_error *err)
 {
-    fw_suspect *list = fw_resize(r->suspects, (size_t)(r->nsuspects + found->nhits), sizeof *list);
+    fw_suspect *list = fw_resize(r->suspects, (size_t)r->nsuspects + (size_t)found->nhits, sizeof *list);
     if (!list)
         return out_of_memory(err);
     r->suspects = list;

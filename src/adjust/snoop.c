@@ -112,7 +112,7 @@ static void test_rings(const adjustment *a, const net_class *class, const redund
                 continue;
             }
             double sigma = sd / class->rows[i].weight, residual = v[i + (size_t)k * class->nrows];
-            double mdb = (s->critical + fw_normal_quantile(POWER)) * sigma / sqrt(red);
+            double mdb = s->shift * sigma / sqrt(red);
             s->checked++;
             if (!(mdb <= s->worst_mdb_nm))
                 s->worst_mdb_nm = mdb;
@@ -148,6 +148,18 @@ static fw_status snoop_class(adjustment *a, int c, double sd, snoop *s, fw_error
     return status;
 }
 
+/* The shift of w, or of what it is where sigma is estimated, that is found with the power asked for. */
+static double shift_of(const adjustment *a, double level)
+{
+    double dof = (double)a->redundancy - 1;
+    if (a->net->sigma_known)
+        return fw_baarda_shift(level, POWER);
+    if (dof < 1)
+        return NAN;
+    double c = fw_student_quantile(1 - level / 2, dof);
+    return c * (1 - 1 / (4 * dof)) + fw_normal_quantile(POWER) * sqrt(1 + c * c / (2 * dof));
+}
+
 fw_status snoop_all(adjustment *a, snoop *out, fw_error *err)
 {
     snoop s = {.worst_mdb_nm = NAN};
@@ -155,6 +167,7 @@ fw_status snoop_all(adjustment *a, snoop *out, fw_error *err)
     /* The stated sigma is tested against as stated; Birge's ratio would hide what it came from. */
     double sd = a->net->sigma_known ? 1 : a->sigma0;
     s.critical = a->net->sigma_known ? fw_baarda_critical(level) : fw_tau_critical(level, (double)a->redundancy);
+    s.shift = shift_of(a, level);
     if (isnan(sd))
         s.critical = NAN;
     for (int c = 0; c < a->net->nclasses; c++) {

@@ -17,6 +17,7 @@ typedef struct snoop_hit {
 
 typedef struct snoop {
     double critical;     /* NAN: nothing can be tested */
+    double shift;        /* delta of the minimal detectable bias */
     size_t checked, unchecked; /* readings with and without redundancy */
     double worst_mdb_nm; /* over the checked ones; NAN: none */
     int nhits;
@@ -26,7 +27,12 @@ typedef struct snoop {
 /*
  * Data snooping (Baarda 1968; Pope 1976 where sigma is estimated): v = y - fit, r its redundancy
  * number. The level is 0.1 % for one reading and never more than 5 % for all of them (Bonferroni).
- * Minimal detectable bias at a power of 80 %: (critical + 0.84) sigma / sqrt(r).
+ * Minimal detectable bias at a power of 80 %: delta sigma / sqrt(r), delta = critical + 0.84. Where
+ * sigma is estimated an error makes its own measure larger: tau > critical is the same as t > c for
+ * Student's t of f - 1 degrees, f the redundancy, which is non-central by delta then:
+ *     delta = c (1 - 1 / (4 (f - 1))) + 0.84 sqrt(1 + c^2 / (2 (f - 1))),
+ * the usual normal approximation (Abramowitz & Stegun 26.7.10, from memory).
+ * Test: tests/unit/suspects.c.
  */
 fw_status snoop_all(adjustment *a, snoop *out, fw_error *err);
 

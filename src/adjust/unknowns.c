@@ -231,7 +231,7 @@ static fw_status name_sums(finder *f, bool *named, fw_error *err)
             }
         if ((status = add_unknown(f, n, flats, 0, NULL, &u, err)))
             break;
-        append(u->text, sizeof u->text, "only %s ", n > 2 ? "sums of pairs of" : n > 1 ? "the sum of" : "a sum with an earlier state of another flat is known of");
+        append(u->text, sizeof u->text, "Only %s ", n > 2 ? "sums of pairs of" : n > 1 ? "the sum of" : "a sum with an earlier state of another flat is known of");
         append_flats(f, u->text, sizeof u->text, n, flats);
         append(u->text, sizeof u->text, "%s", n > 1 ? " is known" : "");
         append_third(f, root, u->text, sizeof u->text);
@@ -274,14 +274,14 @@ static void describe_gap(const finder *f, int kind, int nflats, const int *flats
     static const char *const part[] = {"", "the even part (both sides alike)",
                                        "the odd part (one side up, the other down)", "the shape"};
     if (kind == 4) {
-        append(text, size, "some stations of ");
+        append(text, size, "Some stations of ");
         append_flats(f, text, size, nflats, flats);
         append(text, size, " on ");
         append_angles(text, size, n, angles);
         append(text, size, " were read in too few pairings to be told; read the missing ones");
         return;
     }
-    append(text, size, "on ");
+    append(text, size, "On ");
     append_angles(text, size, n, angles);
     append(text, size, " %s ", part[kind]);
     append(text, size, nflats > 1 ? "that is common to " : "of ");
@@ -319,7 +319,7 @@ static fw_status name_gaps(finder *f, int kind, const bool *done, fw_error *err)
         if ((status = add_unknown(f, n, flats, nangles, angles, &u, err)))
             break;
         if (never_meet(f, first)) {
-            append(u->text, sizeof u->text, "the stations of ");
+            append(u->text, sizeof u->text, "The stations of ");
             append_flats(f, u->text, sizeof u->text, n, flats);
             append(u->text, sizeof u->text, " never meet: no distance from the centre was read in all three pairs; "
                                             "read every scan at the same distances");
@@ -359,16 +359,10 @@ static fw_status name_floating(finder *f, const bool *done, fw_error *err)
     return status;
 }
 
-/* A sentence begins with a capital and ends with a stop. */
-static void make_sentences(fw_result *r)
+static void end_sentences(fw_result *r)
 {
-    for (int i = 0; i < r->nunknowns; i++) {
-        char *text = r->unknowns[i].text;
-        if (text[0] >= 'a' && text[0] <= 'z' && strncmp(text, "on ", 3) * strncmp(text, "only ", 5) *
-            strncmp(text, "some ", 5) * strncmp(text, "the ", 4) == 0)
-            text[0] = (char)(text[0] - 'a' + 'A'); /* not the name of a flat */
-        append(text, sizeof r->unknowns[i].text, ".");
-    }
+    for (int i = 0; i < r->nunknowns; i++)
+        append(r->unknowns[i].text, sizeof r->unknowns[i].text, ".");
 }
 
 static bool all_determined(const fw_result *r)
@@ -392,7 +386,7 @@ static fw_status name_all(finder *f, fw_error *err)
             status = name_gaps(f, kind == 0 ? 4 : kind, done, err);
     if (!status)
         status = name_floating(f, done, err);
-    make_sentences(f->result);
+    end_sentences(f->result);
     fw_free(done);
     return status;
 }

@@ -11,6 +11,7 @@
 #define PI 3.14159265358979323846
 #define RATE 200.0     /* nm/h: a disc's own weight at 0.1 m/s takes 1 to 10 nm a minute */
 #define RATE_U 250.0
+#define PRESSED 5.0    /* a small lap is pressed by hand: so many times a disc's own weight */
 #define ALIKE 0.35     /* spread of a person's methods about their common rate */
 #define SHAPE 0.2      /* of the removal, until learned */
 #define NEIGHBOURS 2.0 /* stations of a diameter share their errors: they count as half as many */
@@ -35,6 +36,12 @@ void fw_habit_modes(const fw_stroke *stroke, const fw_disc *flat, double r_mm, d
                                                               : cos(q * PI * x));
 }
 
+/* How much faster a method is than a full stroke beforehand, at unit profile. */
+static double faster(int method)
+{
+    return local((fw_method)method) ? PRESSED : 1;
+}
+
 /* What a mode is believed to be beforehand, as a part of the rate: slower ones are larger. */
 static double shape_sd(fw_method method, int q)
 {
@@ -52,12 +59,12 @@ void fw_habit_start(fw_habit *habit)
 {
     memset(habit, 0, sizeof *habit);
     for (int m = 0; m < METHODS; m++) {
-        habit->mean[m * MODES] = RATE;
+        habit->mean[m * MODES] = RATE * faster(m);
         for (int k = 0; k < METHODS; k++)
             habit->cov[m * MODES + k * MODES * N] =
-                RATE_U * RATE_U + (k == m ? ALIKE * ALIKE * RATE * RATE : 0);
+                (RATE_U * RATE_U + (k == m ? ALIKE * ALIKE * RATE * RATE : 0)) * faster(m) * faster(k);
         for (int q = 1; q < MODES; q++) {
-            double sd = shape_sd((fw_method)m, q) * RATE;
+            double sd = shape_sd((fw_method)m, q) * RATE * faster(m);
             habit->cov[(m * MODES + q) * (N + 1)] = sd * sd;
         }
     }
@@ -238,17 +245,17 @@ static void believe(const double rate[METHODS], double *a, double *b)
 {
     double common = 0;
     for (int m = 0; m < METHODS; m++)
-        common += rate[m] / METHODS;
-    /* rates: S = c 1 1' + d I, S^-1 = (I - 1 1' c / (d + M c)) / d (Sherman & Morrison) */
+        common += rate[m] / faster(m) / METHODS;
+    /* b_m / faster: S = c 1 1' + d I, S^-1 = (I - 1 1' c / (d + M c)) / d (Sherman & Morrison) */
     double c = RATE_U * RATE_U, d = ALIKE * ALIKE * common * common;
     for (int m = 0; m < METHODS; m++) {
         double row = 0;
         for (int k = 0; k < METHODS; k++) {
             double v = ((k == m) - c / (d + METHODS * c)) / d;
-            a[m * MODES + k * MODES * N] += v;
+            a[m * MODES + k * MODES * N] += v / (faster(m) * faster(k));
             row += v * RATE;
         }
-        b[m * MODES] += row;
+        b[m * MODES] += row / faster(m);
         for (int q = 1; q < MODES; q++)
             a[(m * MODES + q) * (N + 1)] += pow(shape_sd((fw_method)m, q) * rate[m], -2);
     }
@@ -257,7 +264,9 @@ static void believe(const double rate[METHODS], double *a, double *b)
 fw_status fw_habit_settle(fw_habit *habit, fw_error *err)
 {
     fw_habit to = *habit;
-    double rate[METHODS] = {RATE, RATE, RATE, RATE}, b[N], scale[N];
+    double rate[METHODS], b[N], scale[N];
+    for (int m = 0; m < METHODS; m++)
+        rate[m] = RATE * faster(m);
     for (int turn = 0; turn < TURNS; turn++) {
         memcpy(to.cov, habit->seen, sizeof to.cov);
         memcpy(b, habit->pull, sizeof b);
@@ -276,9 +285,9 @@ fw_status fw_habit_settle(fw_habit *habit, fw_error *err)
         fw_gemm(0, 0, N, 1, N, 1, to.cov, N, b, N, 0, to.mean, N);
         double most = 1;
         for (int m = 0; m < METHODS; m++)
-            most = fmax(most, to.mean[m * MODES]);
+            most = fmax(most, to.mean[m * MODES] / faster(m));
         for (int m = 0; m < METHODS; m++) /* no stroke puts glass back */
-            rate[m] = to.mean[m * MODES] = fmax(to.mean[m * MODES], 0.05 * most);
+            rate[m] = to.mean[m * MODES] = fmax(to.mean[m * MODES], 0.05 * most * faster(m));
     }
     *habit = to;
     return FW_OK;

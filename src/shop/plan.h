@@ -36,6 +36,7 @@ typedef struct view {
     int ndraws;
     double *draws; /* npoints x ndraws */
     double *mean;  /* npoints */
+    double spacing_mm; /* of the stations: nothing finer is seen */
 } view;
 
 fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view *out,

@@ -2,6 +2,7 @@
 #define _DEFAULT_SOURCE /* wait4 */
 #include <csv.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,9 +28,10 @@ static double height(int flat, double x, double y)
 
 static double noise(void)
 {
+    static uint32_t state = 1;
     double sum = 0;
     for (int i = 0; i < 12; i++)
-        sum += rand() / (RAND_MAX + 1.0);
+        sum += (state = 1664525u * state + 1013904223u) / 4294967296.0;
     return 2 * (sum - 6);
 }
 

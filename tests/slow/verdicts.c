@@ -30,6 +30,6 @@ int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(calibrated)};
     if (argc > 1)
-        sets = atoi(argv[1]);
+        sets = (int)strtol(argv[1], NULL, 10);
     return cmocka_run_group_tests_name("verdicts", tests, NULL, NULL);
 }

@@ -22,7 +22,7 @@ typedef struct dense {
     double chi_square;
 } dense;
 
-void dense_solve(const fw_job *job, dense *out);
+void dense_solve(const fw_job *job, dense *d);
 void dense_release(dense *d);
 /* Index of a height, -1: none. Any angle; position on it. */
 int dense_find(const dense *d, int flat, int state, double angle, double position);

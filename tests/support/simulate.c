@@ -78,9 +78,10 @@ size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diam
         if (s->sigma_nm > 0)
             d += gsl_ran_gaussian(s->rng, s->sigma_nm);
         job->readings = more(job->readings, &s->room, job->nreadings, sizeof *job->readings);
-        job->readings[job->nreadings++] = (fw_reading){.position_mm = positions[i], .deviation_nm = d,
-                                                       .sigma_nm = s->stated_nm, .scan = (int)job->nscans,
-                                                       .line = (int)job->nreadings + 2};
+        job->readings[job->nreadings] = (fw_reading){.position_mm = positions[i], .deviation_nm = d,
+                                                     .sigma_nm = s->stated_nm, .scan = (int)job->nscans,
+                                                     .line = (int)job->nreadings + 2};
+        job->nreadings++;
         job->scans[job->nscans].count++;
     }
     return job->nscans++;
