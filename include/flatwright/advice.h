@@ -30,7 +30,7 @@ typedef struct fw_habit {
 
 /*
  * What is believed before any evidence: rates of 200 +- 250 nm an hour for full strokes (a disc's
- * own weight at 0.1 m/s takes 1 to 10 nm a minute), five times that for a small lap, which is
+ * own weight at 0.1 m/s takes 1 to 10 nm a minute), three times that for a small lap, which is
  * pressed by hand (assumed); methods of one person alike to 0.35 of that, shapes to 0.18, and 0.08 of the removal that no learning takes away: 0.2
  * in all.
  * Test: tests/unit/learn.c.

@@ -91,7 +91,8 @@ typedef struct fw_next {
  * bore; and those of a candidate's scan on every diameter of the job that was never read on it.
  * Candidates: every ordered pair at every turn of job->turns_deg (none: multiples of the smallest
  * gap between the job's diameters), one scan on each diameter of the job, each with the stations of
- * the densest scan so far that lie on both flats, sigma the median so far. (b, t, phi) and (t, b, phi)
+ * the densest scan so far that lie on both flats (and their mirror images that another scan has: a
+ * lost reading is made good), sigma the median so far. (b, t, phi) and (t, b, phi)
  * are the same readings when the fan is closed under theta -> phi - theta, for b's point (r, theta)
  * meets t's point (r, phi - theta) both times; then they are one candidate.
  * result  in   of fw_solve, borrowed, must outlive next; its equations are used, not changed in meaning

@@ -16,9 +16,9 @@ enum { NDECAYS = 2, NRATIOS = 3, SHAPES = NDECAYS * NRATIOS, SIZES = 14 };
 
 /* One shape of the prior, with everything that does not depend on its size. */
 typedef struct shape {
-    double *vectors; /* n x n: G U */
-    double *l, *b;   /* n */
-    double total;    /* rms of a figure at tau = 1 */
+    double *g;     /* n: G, the standard deviations at tau = 1 */
+    double *l, *b; /* n */
+    double total;  /* rms of a figure at tau = 1 */
 } shape;
 
 static double prior_sd(const smooth *s, int k, int which)
@@ -33,7 +33,7 @@ static fw_status shape_new(const smooth *s, double variance, int which, shape *o
 {
     int n = s->nused;
     fw_status status;
-    double *g = fw_alloc(n, sizeof *g), *rg = fw_alloc((size_t)n * n, sizeof *rg);
+    double *g = out->g = fw_alloc(n, sizeof *g), *rg = fw_alloc((size_t)n * n, sizeof *rg);
     double *a = fw_alloc((size_t)n * n, sizeof *a), *gb = fw_alloc(n, sizeof *gb);
     out->l = fw_alloc(n, sizeof(double));
     out->b = fw_alloc(n, sizeof(double));
@@ -54,13 +54,7 @@ static fw_status shape_new(const smooth *s, double variance, int which, shape *o
     if ((status = fw_eigen_symmetric(n, a, out->l, err)))
         goto done;
     fw_gemm(1, 0, n, 1, n, 1, a, n, gb, n, 0, out->b, n);
-    for (int k = 0; k < n; k++)
-        for (int i = 0; i < n; i++)
-            a[i + (size_t)k * n] *= g[i];
-    out->vectors = a;
-    a = NULL;
 done:
-    fw_free(g);
     fw_free(rg);
     fw_free(a);
     fw_free(gb);
@@ -91,32 +85,61 @@ static void sizes(const smooth *s, double least, double size[SIZES])
         size[k] = least * pow(top / least, (double)k / (SIZES - 1));
 }
 
-/* Draws of one shape at the sizes that fell to it: c = tau G U w. */
-static fw_status draw_shape(const smooth *s, const shape *p, int count, const double *tau, double dof,
-                            gsl_rng *rng, double *c, fw_error *err)
+/*
+ * The believed distribution of one cell of the grid: U and y of the triangle that
+ *     R / s         z / s
+ *     1 / (tau G)   0
+ * leaves; coefficients are U^-1 (y + e), e of unit variance. The diagonal is made positive, so that
+ * the draws do not hang on the order of the readings. u is n x n, y is n.
+ */
+static fw_status cell_triangle(const smooth *s, const shape *p, double tau, double variance, double *u, double *y,
+                               fw_error *err)
+{
+    int n = s->nused, m = 2 * n;
+    double sd = sqrt(variance), *a = fw_alloc((size_t)m * (n + 1), sizeof *a);
+    if (!a)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int k = 0; k < n; k++) {
+        for (int i = 0; i <= k; i++)
+            a[i + (size_t)k * m] = s->r[i + (size_t)k * n] / sd;
+        a[n + k + (size_t)k * m] = 1 / (tau * p->g[k]);
+        a[k + (size_t)n * m] = s->z[k] / sd;
+    }
+    fw_status status = fw_qr_reduce(m, n + 1, a, m, err);
+    for (int i = 0; i < n && !status; i++) {
+        double sign = a[i + (size_t)i * m] < 0 ? -1 : 1;
+        for (int k = 0; k < n; k++)
+            u[i + (size_t)k * n] = sign * a[i + (size_t)k * m];
+        y[i] = sign * a[i + (size_t)n * m];
+    }
+    fw_free(a);
+    return status;
+}
+
+/* Draws of one cell; every draw takes its numbers in turn, whichever cell it falls to. */
+static fw_status draw_cell(const smooth *s, const shape *p, double tau, double variance, double dof, int count,
+                           gsl_rng *rng, double *c, fw_error *err)
 {
     int n = s->nused, ld = s->basis->nterms;
-    double *w = fw_alloc((size_t)n * count, sizeof *w), *x = fw_alloc((size_t)n * count, sizeof *x);
-    if (!w || !x) {
-        fw_free(w);
-        fw_free(x);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
-    }
+    double *u = fw_alloc((size_t)n * n, sizeof *u), *y = fw_alloc(n, sizeof *y);
+    double *x = fw_alloc((size_t)n * count, sizeof *x);
+    fw_status status = u && y && x ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    if (status || (status = cell_triangle(s, p, tau, variance, u, y, err)))
+        goto done;
     for (int k = 0; k < count; k++) {
-        double stretch = dof > 0 ? sqrt(dof / gsl_ran_chisq(rng, dof)) : 1, t = tau[k];
-        for (int i = 0; i < n; i++) {
-            double weight = 1 + t * t * (p->l[i] > 0 ? p->l[i] : 0);
-            w[i + (size_t)k * n] = t * (t * p->b[i] / weight +
-                                        stretch * gsl_ran_gaussian_ziggurat(rng, 1 / sqrt(weight)));
-        }
+        double stretch = dof > 0 ? sqrt(dof / gsl_ran_chisq(rng, dof)) : 1;
+        for (int i = 0; i < n; i++)
+            x[i + (size_t)k * n] = y[i] + stretch * gsl_ran_gaussian_ziggurat(rng, 1);
     }
-    fw_gemm(0, 0, n, count, n, 1, p->vectors, n, w, n, 0, x, n);
+    fw_upper_solve(n, count, u, n, x, n);
     for (int k = 0; k < count; k++)
         for (int i = 0; i < n; i++)
             c[s->used[i] + (size_t)k * ld] = x[i + (size_t)k * n];
-    fw_free(w);
+done:
+    fw_free(u);
+    fw_free(y);
     fw_free(x);
-    return FW_OK;
+    return status;
 }
 
 /* Shares the draws among the cells of the grid by evidence, in proportion and without chance. */
@@ -143,9 +166,6 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     double size[SIZES], log_weight[SHAPES * SIZES];
     int share[SHAPES * SIZES], done = 0;
     fw_status status = FW_OK;
-    double *tau = fw_alloc(count, sizeof *tau);
-    if (!tau)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
     memset(c, 0, (size_t)s->basis->nterms * count * sizeof *c);
     sizes(s, least_nm, size);
     for (int i = 0; i < SHAPES && !status; i++) {
@@ -155,20 +175,17 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     }
     if (!status)
         share_draws(log_weight, count, share);
-    for (int i = 0; i < SHAPES && !status; i++) {
-        int n = 0;
-        for (int k = 0; k < SIZES; k++)
-            for (int q = 0; q < share[i * SIZES + k]; q++)
-                tau[n++] = size[k] / shapes[i].total;
-        if (n)
-            status = draw_shape(s, &shapes[i], n, tau, dof, rng, c + (size_t)done * s->basis->nterms, err);
-        done += n;
+    for (int i = 0; i < SHAPES * SIZES && !status; i++) {
+        const shape *p = &shapes[i / SIZES];
+        if (share[i] > 0)
+            status = draw_cell(s, p, size[i % SIZES] / p->total, variance, dof, share[i], rng,
+                               c + (size_t)done * s->basis->nterms, err);
+        done += share[i];
     }
     for (int i = 0; i < SHAPES; i++) {
-        fw_free(shapes[i].vectors);
+        fw_free(shapes[i].g);
         fw_free(shapes[i].l);
         fw_free(shapes[i].b);
     }
-    fw_free(tau);
     return status;
 }

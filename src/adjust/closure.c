@@ -58,27 +58,62 @@ static void list_sums(sums *s)
     }
 }
 
-/* A reading of a scan at a point of X's line; sigma comes back too. NULL: not read there. */
-static const fw_reading *reading_at(const sums *s, const sum *at, double position)
+/* The readings of a scan along X's line, by position. */
+typedef struct placed {
+    double position;
+    const fw_reading *reading;
+} placed;
+
+typedef struct row {
+    size_t n;
+    placed *list;
+} row;
+
+static int by_position(const void *a, const void *b)
+{
+    const placed *p = a, *q = b;
+    if (p->position != q->position)
+        return (p->position > q->position) - (p->position < q->position);
+    return (p->reading > q->reading) - (p->reading < q->reading);
+}
+
+static fw_status lay_row(const sums *s, const sum *at, row *out, fw_error *err)
 {
     const fw_job *job = s->net->job;
     const fw_scan *scan = &job->scans[at->scan];
+    out->n = scan->count;
+    out->list = fw_alloc(scan->count, sizeof *out->list);
+    if (!out->list)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
     for (size_t i = 0; i < scan->count; i++) {
         const fw_reading *r = &job->readings[scan->first + i];
-        if (fabs(at->flip * r->position_mm - position) <= FW_POSITION_TOLERANCE_MM)
-            return r;
+        out->list[i] = (placed){at->flip * r->position_mm, r};
     }
-    return NULL;
+    qsort(out->list, out->n, sizeof *out->list, by_position);
+    return FW_OK;
+}
+
+/* The reading at a point of X's line; NULL: not read there. */
+static const fw_reading *reading_at(const row *r, double position)
+{
+    size_t low = 0, high = r->n;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (r->list[middle].position < position - FW_POSITION_TOLERANCE_MM)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < r->n && r->list[low].position <= position + FW_POSITION_TOLERANCE_MM ? r->list[low].reading : NULL;
 }
 
 /*
  * Adds sign * odd(F) at a station of X's line theta to *value and its variance to *variance. The
  * mirror point of (theta, s) is (-theta, s): on the line 180 - theta at -s, on 90 itself at -s.
  */
-static bool add_odd(const sums *s, const sum *plus, const sum *minus, double sign, double position, double *value,
-                    double *variance)
+static bool add_odd(const row *plus, const row *minus, double sign, double position, double *value, double *variance)
 {
-    const fw_reading *p = reading_at(s, plus, position), *m = reading_at(s, minus, -position);
+    const fw_reading *p = reading_at(plus, position), *m = reading_at(minus, -position);
     if (!p || !m)
         return false;
     *value += sign * (p->deviation_nm - m->deviation_nm) / 2;
@@ -95,18 +130,22 @@ static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_
     size_t n = 0, room = scan->count;
     double variance = 0, x[2], square = 0;
     fw_status status = FW_OK;
+    row rows[6] = {{0}};
     double *a = fw_alloc(2 * room, sizeof *a), *b = fw_alloc(room, sizeof *b), *at = fw_alloc(room, sizeof *at);
     if (!a || !b || !at) {
         status = fw_fail(err, FW_SYSTEM, "out of memory");
         goto done;
     }
+    for (int i = 0; i < 6; i++)
+        if ((status = lay_row(s, f[i], &rows[i], err)))
+            goto done;
     for (size_t i = 0; i < room; i++) {
         double position = f[0]->flip * job->readings[scan->first + i].position_mm, value = 0, var = 0;
         if (self && position <= FW_POSITION_TOLERANCE_MM)
             continue; /* on 90 degrees the mirror is the other half of the same line */
-        if (add_odd(s, f[0], f[1], 1, position, &value, &var) &&
-            add_odd(s, f[2], f[3], -1, position, &value, &var) &&
-            add_odd(s, f[4], f[5], 1, position, &value, &var)) {
+        if (add_odd(&rows[0], &rows[1], 1, position, &value, &var) &&
+            add_odd(&rows[2], &rows[3], -1, position, &value, &var) &&
+            add_odd(&rows[4], &rows[5], 1, position, &value, &var)) {
             at[n] = position / s->net->rmax_mm;
             b[n++] = value;
             variance += var;
@@ -129,6 +168,8 @@ static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_
     c->rms_nm = sqrt(square / c->redundancy);
     c->expected_nm = sqrt(variance / (double)n);
 done:
+    for (int i = 0; i < 6; i++)
+        fw_free(rows[i].list);
     fw_free(a);
     fw_free(b);
     fw_free(at);

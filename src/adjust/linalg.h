@@ -52,7 +52,8 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
 
 /*
  * QR in place, column by column in the order given, leaving dependent columns out: column j counts
- * only when what the columns before it leave of it is longer than tolerance * length[j].
+ * only when what the columns before it leave of it is longer than tolerance * length[j], and is not
+ * rounding beside the longest length.
  * used (n) tells which; the r-th used column has its diagonal in row r. Further columns n .. n + extra
  * are carried along. Returns the number of used columns. Cost 2 m n^2, unblocked: for small triangles.
  */

@@ -13,7 +13,7 @@
  */
 typedef int cli_function(int argc, char **argv);
 
-cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track;
+cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next;
 
 /* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
 typedef struct cli_option {

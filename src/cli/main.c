@@ -20,6 +20,7 @@ static const command commands[] = {
     {"new", cmd_new, "lay a job folder with commented files"},
     {"check", cmd_check, "read everything, report every fault"},
     {"solve", cmd_solve, "separate the flats: figures, profiles, uncertainty, suspects"},
+    {"next", cmd_next, "what now: measure, work or stop; ranked pairings, ranked work"},
     {"track", cmd_track, "am I getting there? rounds, removal, hours, time to go"},
     {"export", cmd_export, "write the flats' profiles as a table"},
 };

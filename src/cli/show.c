@@ -1,6 +1,7 @@
 /* show.c - `flatwright JOB` alone: what have I got, on one screen. */
 #include <stddef.h>
 
+#include "flatwright/advice.h"
 #include "flatwright/report.h"
 
 #include "cli/cli.h"
@@ -13,7 +14,7 @@ static const cli_option options[] = {
 
 static const cli_usage usage = {
     "JOB [--json] [--words]",
-    "Separates and judges the flats of a job, on one screen.",
+    "Separates and judges the flats of a job and says what comes next, on one screen.",
     options, 1};
 
 int cmd_show(int argc, char **argv)
@@ -37,8 +38,14 @@ int cmd_show(int argc, char **argv)
         fw_solution_json(stdout, solved.result, false);
     else {
         fw_screen screen = cli_screen(words);
-        fw_summary_text(&screen, solved.result);
+        fw_advice *advice = NULL;
+        fw_error err;
+        if (fw_advise(solved.result, NULL, &advice, &err) != FW_OK)
+            status = cli_error(&err);
+        else
+            fw_summary_advised(&screen, solved.result, advice);
+        fw_advice_free(advice);
     }
     cli_solved_release(&solved);
-    return 0;
+    return status;
 }

@@ -1,6 +1,7 @@
 /* summary_text.c - the one screen of `flatwright JOB`: what have I got, and what comes next. */
 #include <math.h>
 
+#include "flatwright/advice.h"
 #include "flatwright/show.h"
 
 #include "report/words.h"
@@ -122,12 +123,25 @@ static void say_next(fw_screen *screen, const fw_result *result)
     fw_screen_end(screen);
 }
 
-static void say_words(fw_screen *screen, const fw_result *result)
+/* The advice in one sentence; without one, what the verdicts alone say. */
+static void say_advice(fw_screen *screen, const fw_result *result, const fw_advice *advice)
+{
+    if (!advice) {
+        say_next(screen, result);
+        return;
+    }
+    fw_screen_begin(screen, 0, 2);
+    fw_screen_put(screen, FW_BOLD "Next:" FW_PLAIN " ");
+    fw_advice_sentence(screen, advice);
+    fw_screen_end(screen);
+}
+
+static void say_words(fw_screen *screen, const fw_result *result, const fw_advice *advice)
 {
     say_fit(screen, result);
     say_unknown(screen, result);
     say_suspects(screen, result);
-    say_next(screen, result);
+    say_advice(screen, result, advice);
 }
 
 /* The diameter with the largest departure; NULL when no height of the flat can be told. */
@@ -177,6 +191,11 @@ static void draw(fw_screen *screen, const fw_result *result)
 
 void fw_summary_text(fw_screen *screen, const fw_result *result)
 {
+    fw_summary_advised(screen, result, NULL);
+}
+
+void fw_summary_advised(fw_screen *screen, const fw_result *result, const fw_advice *advice)
+{
     words_detail detail = result->job->nflats > MANY_FLATS ? WORDS_LINE : WORDS_BRIEF;
     fw_screen rest = *screen; /* counts the lines that are still to come */
     rest.out = NULL;
@@ -184,9 +203,9 @@ void fw_summary_text(fw_screen *screen, const fw_result *result)
     for (int f = 0; f < result->job->nflats; f++)
         words_verdict(screen, result, f, detail);
     rest.lines = screen->lines;
-    say_words(&rest, result);
+    say_words(&rest, result, advice);
     if (!screen->spoken && result->job->nflats <= FW_CHART_PANELS &&
         rest.lines + CHART_ROWS + CHART_FRAME <= SCREEN_LINES)
         draw(screen, result);
-    say_words(screen, result);
+    say_words(screen, result, advice);
 }

@@ -11,7 +11,7 @@
 #define PI 3.14159265358979323846
 #define RATE 200.0     /* nm/h: a disc's own weight at 0.1 m/s takes 1 to 10 nm a minute */
 #define RATE_U 250.0
-#define PRESSED 5.0    /* a small lap is pressed by hand: so many times a disc's own weight */
+#define PRESSED 3.0    /* a small lap is pressed by hand: so many times a disc's own weight */
 #define ALIKE 0.35     /* spread of a person's methods about their common rate */
 #define SHAPE 0.2      /* of the removal, until learned */
 #define NEIGHBOURS 2.0 /* stations of a diameter share their errors: they count as half as many */

@@ -31,12 +31,20 @@ void menu_project(const fw_menu *menu, bool power, double *v);
 /* Sum of weight a b over the grid. */
 double menu_dot(const fw_menu *menu, const double *a, const double *b);
 
+/*
+ * The same grid with other weights, weight times factor (npoints); it borrows all but the weights
+ * and the free terms. Release with menu_release.
+ */
+fw_status menu_reweigh(const fw_menu *menu, const double *factor, fw_menu *out, fw_error *err);
+void menu_release(fw_menu *menu);
+
 /* A flat's present figure on the grid, projected: draws of what is believed of it. */
 typedef struct view {
     int ndraws;
     double *draws; /* npoints x ndraws */
     double *mean;  /* npoints */
     double spacing_mm; /* of the stations: nothing finer is seen */
+    double apart_rad;  /* of the diameters */
 } view;
 
 fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view *out,

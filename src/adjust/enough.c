@@ -1,0 +1,202 @@
+/* enough.c - pairing after pairing is taken as read until every flat is known well enough. */
+#include "enough.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+
+/* Settings that somebody would make one after the other; more are told as repeats of a few. */
+enum { SETTINGS_MAX = 8 };
+/* Different pairings tried before it counts as out of reach. */
+enum { PAIRINGS_MAX = 16 };
+/* A pairing that takes less than this part off the excess does not help. */
+static const double NO_GAIN = 1e-3;
+
+typedef struct chase {
+    outlook o;
+    const candidates *c;
+    const int *of;
+    int n;            /* candidates */
+    double limit2;    /* nm^2 */
+    int *times;       /* n: taken as read */
+    double *bound;    /* n: what each took off when it was last tried */
+    int *fresh;       /* n: the step in which that was */
+    double *u2, *try; /* nflats */
+    double excess;    /* sum over the flats of u^2 above the limit */
+} chase;
+
+static fw_status out_of_memory(fw_error *err)
+{
+    return fw_fail(err, FW_SYSTEM, "out of memory");
+}
+
+static double means(const outlook *o, double limit2, double *sum)
+{
+    double excess = 0;
+    for (int f = 0; f < o->job->nflats; f++) {
+        sum[f] = o->nstations[f] > 0 ? fmax(sum[f], 0) / o->nstations[f] : 0;
+        excess += fmax(sum[f] - limit2, 0);
+    }
+    return excess;
+}
+
+static fw_status look(chase *h, fw_error *err)
+{
+    fw_status status = outlook_foresee(&h->o, NULL, 1, h->u2, err);
+    h->excess = status ? NAN : means(&h->o, h->limit2, h->u2);
+    return status;
+}
+
+static fw_status start(chase *h, const adjustment *a, const outlook_flat *today, fw_error *err)
+{
+    outlook_release(&h->o);
+    memset(h->times, 0, (size_t)h->n * sizeof *h->times);
+    fw_status status = outlook_init(&h->o, a, today, h->c->nturns, h->c->turns_deg, err);
+    return status ? status : look(h, err);
+}
+
+/* The candidate that takes most off the excess: tried again only while an older trial promises more. */
+static fw_status best_next(chase *h, double times, int step, int *best, fw_error *err)
+{
+    for (;;) {
+        *best = 0;
+        for (int i = 1; i < h->n; i++)
+            if (h->bound[i] > h->bound[*best])
+                *best = i;
+        if (h->fresh[*best] == step)
+            return FW_OK;
+        setup p = candidates_setup(&h->o, h->c, h->of[*best]);
+        fw_status status = outlook_foresee(&h->o, &p, times, h->try, err);
+        if (status)
+            return status;
+        h->bound[*best] = h->excess - means(&h->o, h->limit2, h->try);
+        h->fresh[*best] = step;
+    }
+}
+
+/* Takes pairings as read, `times` repeats at once, until all is within the limit or nothing helps. */
+static fw_status run(chase *h, int times, int steps, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int i = 0; i < h->n; i++) {
+        h->bound[i] = INFINITY;
+        h->fresh[i] = -1;
+    }
+    for (int step = 0; step < steps && h->excess > 0 && !status; step++) {
+        int best;
+        if ((status = best_next(h, times, step, &best, err)) || h->bound[best] < NO_GAIN * h->excess)
+            break;
+        setup p = candidates_setup(&h->o, h->c, h->of[best]);
+        h->times[best] += times;
+        if (!(status = outlook_commit(&h->o, &p, times, err)))
+            status = look(h, err);
+    }
+    return status;
+}
+
+/* Would `times` repeats of every chosen pairing but `without` do? */
+static fw_status would_do(chase *h, const adjustment *a, const outlook_flat *today, const bool *chosen, int times, int without,
+                          bool *yes, fw_error *err)
+{
+    fw_status status = start(h, a, today, err);
+    for (int i = 0; i < h->n && !status; i++) {
+        if (!chosen[i] || i == without)
+            continue;
+        setup p = candidates_setup(&h->o, h->c, h->of[i]);
+        h->times[i] = times;
+        status = outlook_commit(&h->o, &p, times, err);
+    }
+    if (!status)
+        status = look(h, err);
+    *yes = !status && h->excess <= 0;
+    return status;
+}
+
+/* The fewest repeats of all chosen pairings, then without those that can be done without. */
+static fw_status fewest(chase *h, const adjustment *a, const outlook_flat *today, fw_error *err)
+{
+    bool *chosen = fw_alloc(h->n, sizeof *chosen), yes;
+    int low = 0, high = FW_REPEATS_MAX;
+    fw_status status = chosen ? FW_OK : out_of_memory(err);
+    for (int i = 0; i < h->n && !status; i++)
+        chosen[i] = h->times[i] > 0;
+    while (high - low > 1 && !status) {
+        int middle = (low + high) / 2;
+        status = would_do(h, a, today, chosen, middle, -1, &yes, err);
+        *(yes ? &high : &low) = middle;
+    }
+    for (int i = 0; i < h->n && !status; i++)
+        if (chosen[i] && !(status = would_do(h, a, today, chosen, high, i, &yes, err)))
+            chosen[i] = !yes;
+    if (!status)
+        status = would_do(h, a, today, chosen, high, -1, &yes, err);
+    fw_free(chosen);
+    return status;
+}
+
+static fw_status tell(const chase *h, fw_enough *out, fw_error *err)
+{
+    out->repeats = fw_alloc(h->n, sizeof *out->repeats);
+    if (!out->repeats)
+        return out_of_memory(err);
+    for (int i = 0; i < h->n; i++)
+        if (h->times[i])
+            out->repeats[out->nrepeats++] = (fw_repeat){i, h->times[i]};
+    return FW_OK;
+}
+
+static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *today, fw_enough *out, fw_error *err)
+{
+    int nflats = a->net->job->nflats;
+    fw_status status = start(h, a, today, err);
+    if (status)
+        return status;
+    out->already = h->excess <= 0;
+    if (!out->already && (status = run(h, 1, SETTINGS_MAX, err)))
+        return status;
+    if (h->excess > 0) {
+        if ((status = start(h, a, today, err)) || (status = run(h, FW_REPEATS_MAX, PAIRINGS_MAX, err)))
+            return status;
+        for (int f = 0; f < nflats; f++)
+            out->floor_nm[f] = sqrt(h->u2[f]);
+        if (h->excess <= 0)
+            status = fewest(h, a, today, err);
+    }
+    out->possible = h->excess <= 0;
+    for (int f = 0; f < nflats && out->possible; f++)
+        out->u_nm[f] = sqrt(h->u2[f]);
+    return status || !out->possible ? status : tell(h, out, err);
+}
+
+fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c, const int *of, fw_next *next,
+                      fw_error *err)
+{
+    const fw_job *job = a->net->job;
+    fw_enough *out = &next->enough;
+    size_t nflats = (size_t)job->nflats;
+    chase h = {.c = c, .of = of, .n = next->ncandidates};
+    fw_status status = FW_OK;
+    out->limit_nm = job->flatness_nm / FW_ENOUGH_PART;
+    h.limit2 = out->limit_nm * out->limit_nm;
+    out->u_nm = fw_alloc(nflats, sizeof *out->u_nm);
+    out->floor_nm = fw_alloc(nflats, sizeof *out->floor_nm);
+    h.times = fw_alloc(h.n, sizeof *h.times);
+    h.bound = fw_alloc(h.n, sizeof *h.bound);
+    h.fresh = fw_alloc(h.n, sizeof *h.fresh);
+    h.u2 = fw_alloc(nflats, sizeof *h.u2);
+    h.try = fw_alloc(nflats, sizeof *h.try);
+    if (!out->u_nm || !out->floor_nm || !h.times || !h.bound || !h.fresh || !h.u2 || !h.try)
+        status = out_of_memory(err);
+    for (size_t f = 0; f < nflats && !status; f++)
+        out->u_nm[f] = out->floor_nm[f] = NAN;
+    if (!status && h.n && next->sigma_source != FW_SIGMA_UNKNOWN)
+        status = chase_limit(&h, a, today, out, err);
+    outlook_release(&h.o);
+    fw_free(h.times);
+    fw_free(h.bound);
+    fw_free(h.fresh);
+    fw_free(h.u2);
+    fw_free(h.try);
+    return status;
+}

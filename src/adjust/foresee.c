@@ -1,0 +1,414 @@
+/* foresee.c - the covariance after a pairing, by the update of Woodbury ring by ring. */
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+#include "linalg.h"
+#include "outlook.h"
+#include "outlook_cells.h"
+
+/* Weight of nothing given to a new term that no reading of the candidate touches. */
+static const double RIDGE = 1e-13;
+
+/* One equation of a candidate on a ring: y = coef[0] x[0] + coef[1] x[1] + t0 p + rho t1 tilt + e. */
+typedef struct row {
+    place at[2];
+    int column[2]; /* in the cell; -1: known by the prior alone, and of no account */
+    double coef[2];
+    int diameter;
+    double t0, t1;
+} row;
+
+/* What becomes of a knot: B of every cell and the triangle of the terms; K when it is committed. */
+typedef struct update {
+    const outlook *o;
+    knot *s;
+    const setup *p;
+    double noise;      /* variance of a reading of the candidate */
+    bool commit;
+    int nold, nt;
+    double *b[2];      /* of all cells one after the other: n x nt each */
+    size_t *offset;    /* where each cell's begin */
+    double *normal;    /* nt x nt, then its triangle */
+    double *sum;       /* per flat: <K, W> */
+    row *rows;         /* of one cell */
+    double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
+} update;
+
+static fw_status out_of_memory(fw_error *err)
+{
+    return fw_fail(err, FW_SYSTEM, "out of memory");
+}
+
+static int new_terms(const outlook *o, const knot *s)
+{
+    int pistons = o->plane ? 1 : o->ndiameters, tilts = o->plane ? 2 : o->ndiameters;
+    return s->sees[0] * pistons + s->sees[1] * tilts;
+}
+
+/* The candidate's equations on the rings of a cell; their number. */
+static int find_rows(const outlook *o, const cell *c, const setup *p, row *rows)
+{
+    int n = 0;
+    if (!p || !c->sides || !c->glass[p->bottom] || !c->glass[p->top])
+        return 0;
+    for (int k = 0; k < o->ndiameters; k++)
+        for (int sign = 1; sign >= -1; sign -= 2) {
+            int flip = p->flip[k] < 0 ? -1 : 1;
+            if (sign < 0 ? c->kind != CELL_PLAIN || !(c->sides & 2) : !(c->sides & 1))
+                continue;
+            row *r = &rows[n++];
+            *r = (row){.coef = {1, c->kind == CELL_ODD ? flip : 1}, .diameter = k};
+            r->at[0] = (place){p->bottom, o->diameter[k], sign};
+            r->at[1] = (place){p->top, p->line[k], c->kind == CELL_PLAIN ? sign * flip : 1};
+            if (c->centre)
+                for (int side = 0; side < 2; side++)
+                    r->at[side] = (place){r->at[side].flat, -1, 0};
+            r->t0 = c->kind == CELL_ODD ? 0 : c->kind == CELL_EVEN ? sqrt(2) : 1;
+            r->t1 = c->centre || c->kind == CELL_EVEN ? 0 : c->kind == CELL_ODD ? sqrt(2) : sign;
+            for (int side = 0; side < 2; side++)
+                r->column[side] = c->find[outlook_slot(o, r->at[side])];
+        }
+    return n;
+}
+
+static bool same_place(place a, place b)
+{
+    return a.flat == b.flat && a.line == b.line && a.sign == b.sign;
+}
+
+/* kh = K H', m = H K H' + noise; what is not in the cell has the prior. */
+static void meet_heights(const update *u, const cell *c, int nrows)
+{
+    double prior = u->o->prior_nm * u->o->prior_nm;
+    for (int i = 0; i < nrows; i++) {
+        double *kh = u->kh + (size_t)i * c->n;
+        memset(kh, 0, (size_t)c->n * sizeof *kh);
+        for (int side = 0; side < 2; side++) {
+            int at = u->rows[i].column[side];
+            for (int j = 0; j < c->n && at >= 0; j++)
+                kh[j] += u->rows[i].coef[side] * c->k[j + (size_t)at * c->n];
+        }
+    }
+    for (int i = 0; i < nrows; i++)
+        for (int l = 0; l <= i; l++) {
+            double sum = i == l ? u->noise : 0;
+            for (int side = 0; side < 2; side++) {
+                const row *r = &u->rows[l];
+                if (r->column[side] >= 0)
+                    sum += r->coef[side] * u->kh[r->column[side] + (size_t)i * c->n];
+                for (int other = 0; other < 2 && r->column[side] < 0; other++)
+                    if (same_place(r->at[side], u->rows[i].at[other]))
+                        sum += prior * r->coef[side] * u->rows[i].coef[other];
+            }
+            u->m[l + (size_t)i * nrows] = sum;
+        }
+}
+
+/* e (rows x nt) = H B for the old terms, T for the new ones. */
+static void meet_terms(const update *u, const cell *c, int nrows)
+{
+    const outlook *o = u->o;
+    int pistons = u->s->sees[0] ? (o->plane ? 1 : o->ndiameters) : 0;
+    for (int p = 0; p < 2; p++) {
+        memset(u->e[p], 0, (size_t)nrows * u->nt * sizeof *u->e[p]);
+        for (int q = 0; q < u->nold && c->b[p]; q++)
+            for (int i = 0; i < nrows; i++)
+                for (int side = 0; side < 2; side++)
+                    if (u->rows[i].column[side] >= 0)
+                        u->e[p][i + (size_t)q * nrows] +=
+                            u->rows[i].coef[side] * c->b[p][u->rows[i].column[side] + (size_t)q * c->n];
+    }
+    for (int i = 0; i < nrows; i++) {
+        const row *r = &u->rows[i];
+        double theta = o->line_deg[o->diameter[r->diameter]] * FW_RAD;
+        double *e0 = u->e[0] + i + (size_t)u->nold * nrows, *e1 = u->e[1] + i + (size_t)(u->nold + pistons) * nrows;
+        if (u->s->sees[0])
+            e0[(size_t)(o->plane ? 0 : r->diameter) * nrows] = r->t0;
+        if (!u->s->sees[1])
+            continue;
+        e1[(size_t)(o->plane ? 0 : r->diameter) * nrows] = r->t1 * (o->plane ? cos(theta) : 1);
+        if (o->plane)
+            e1[nrows] = r->t1 * sin(theta);
+    }
+}
+
+fw_status foresee_update(int n, int rows, const double *kh, double *m, double *u, fw_error *err)
+{
+    fw_status status = fw_cholesky(rows, m, err);
+    for (int j = 0; j < n; j++)
+        for (int i = 0; i < rows; i++)
+            u[i + (size_t)j * rows] = kh[j + (size_t)i * n];
+    if (!status)
+        fw_upper_solve_transposed(rows, n, m, rows, u, rows);
+    return status;
+}
+
+/* With M = R'R: u = R^-T H K, e <- R^-T e; B -= u' e, normal += e'e over the rings, sum -= <u'u, W>. */
+static fw_status update_cell(update *v, cell *c, size_t offset, fw_error *err)
+{
+    int nrows = find_rows(v->o, c, v->p, v->rows), n = c->n;
+    for (int p = 0; p < 2; p++)
+        if (c->b[p])
+            memcpy(v->b[p] + offset, c->b[p], (size_t)n * v->nold * sizeof(double));
+    for (int f = 0; f < v->o->job->nflats; f++)
+        v->sum[f] += c->kept[f];
+    if (!nrows)
+        return FW_OK;
+    meet_heights(v, c, nrows);
+    meet_terms(v, c, nrows);
+    fw_status status = foresee_update(n, nrows, v->kh, v->m, v->u, err);
+    if (status)
+        return status;
+    for (int p = 0; p < 2; p++) {
+        if (!c->b[p])
+            continue;
+        fw_upper_solve_transposed(nrows, v->nt, v->m, nrows, v->e[p], nrows);
+        fw_gemm(1, 0, n, v->nt, nrows, -1, v->u, nrows, v->e[p], nrows, 1, v->b[p] + offset, n);
+    }
+    int modes = cell_modes(c, (size_t)nrows * v->nt, v->e, v->e);
+    for (int k = 0; k < modes; k++)
+        fw_gram(v->nt, nrows, v->e[k], nrows, v->normal, v->nt);
+    for (int f = 0; f < v->o->job->nflats; f++) {
+        int from = c->first[f], size = c->first[f + 1] - from;
+        const double *u = v->u + (size_t)from * nrows;
+        fw_gemm(0, 0, nrows, size, size, 1, u, nrows, c->w + from + (size_t)from * n, n, 0, v->kh, nrows);
+        for (size_t i = 0; i < (size_t)nrows * size; i++)
+            v->sum[f] -= u[i] * v->kh[i];
+    }
+    if (v->commit)
+        fw_gemm(1, 0, n, n, nrows, -1, v->u, nrows, v->u, nrows, 1, c->k, n);
+    return FW_OK;
+}
+
+static void update_release(update *v)
+{
+    fw_free(v->b[0]);
+    fw_free(v->b[1]);
+    fw_free(v->offset);
+    fw_free(v->normal);
+    fw_free(v->sum);
+    fw_free(v->rows);
+    fw_free(v->m);
+    fw_free(v->kh);
+    fw_free(v->u);
+    fw_free(v->e[0]);
+    fw_free(v->e[1]);
+}
+
+static fw_status make_room(update *v, fw_error *err)
+{
+    size_t nrows = 2 * (size_t)v->o->ndiameters, nt = (size_t)v->nt, most = 0, all = 0;
+    v->offset = fw_alloc(v->s->ncells, sizeof *v->offset);
+    if (!v->offset)
+        return out_of_memory(err);
+    for (int i = 0; i < v->s->ncells; i++) {
+        size_t n = (size_t)v->s->cells[i].n;
+        v->offset[i] = all;
+        all += n * nt;
+        most = n > most ? n : most;
+    }
+    v->b[0] = fw_alloc(all, sizeof(double));
+    v->b[1] = fw_alloc(all, sizeof(double));
+    v->normal = fw_alloc(nt * nt, sizeof(double));
+    v->sum = fw_alloc(v->o->job->nflats, sizeof(double));
+    v->rows = fw_alloc(nrows, sizeof *v->rows);
+    v->m = fw_alloc(nrows * nrows, sizeof(double));
+    v->kh = fw_alloc(most * nrows, sizeof(double));
+    v->u = fw_alloc(most * nrows, sizeof(double));
+    v->e[0] = fw_alloc(nrows * nt, sizeof(double));
+    v->e[1] = fw_alloc(nrows * nt, sizeof(double));
+    return v->b[0] && v->b[1] && v->normal && v->sum && v->rows && v->m && v->kh && v->u && v->e[0] && v->e[1]
+               ? FW_OK : out_of_memory(err);
+}
+
+/* The terms have unit covariance before (normal 1), the new ones none; R'R = normal after. */
+static fw_status update_knot(update *v, fw_error *err)
+{
+    fw_status status = make_room(v, err);
+    for (int q = 0; q < v->nold && !status; q++)
+        v->normal[q + (size_t)q * v->nt] = 1;
+    for (int i = 0; i < v->s->ncells && !status; i++)
+        status = update_cell(v, &v->s->cells[i], v->offset[i], err);
+    if (status || !v->p)
+        return status;
+    for (int q = v->nold; q < v->nt; q++) {
+        double *at = &v->normal[q + (size_t)q * v->nt];
+        *at = *at > 0 ? *at * (1 + RIDGE * v->nt) : 1;
+    }
+    return fw_cholesky(v->nt, v->normal, err);
+}
+
+/* z (nparams x nt) += half D'B over the rings of a cell. */
+static void add_datum(const update *v, const cell *c, int flat, double *const b[2], double *part)
+{
+    int index[3], n = c->n, p = v->o->nparams[flat];
+    double c0[3], c1[3];
+    for (int i = c->first[flat]; i < c->first[flat + 1]; i++) {
+        int count = c->scored[i] ? outlook_datum(v->o, c, i, index, c0, c1) : 0;
+        for (int a = 0; a < count; a++) {
+            double with0 = c->moment[0] * c0[a] + c->moment[1] * c1[a];
+            double with1 = c->moment[1] * c0[a] + c->moment[2] * c1[a];
+            for (int q = 0; q < v->nt; q++)
+                part[index[a] + (size_t)q * p] += (b[0] ? with0 * b[0][i + (size_t)q * n] : 0) +
+                                                  (b[1] ? with1 * b[1][i + (size_t)q * n] : 0);
+        }
+    }
+}
+
+static double square(size_t n, const double *x)
+{
+    double sum = 0;
+    for (size_t i = 0; i < n; i++)
+        sum += x[i] * x[i];
+    return sum;
+}
+
+/* Of the terms' share in the heights' variance, what a flat's datum takes off. */
+static fw_status take_datum(const update *v, int flat, double *sum, fw_error *err)
+{
+    int p = v->o->nparams[flat];
+    size_t size = (size_t)p * v->nt;
+    double *part = fw_alloc(size, sizeof *part), *z = fw_alloc(size, sizeof *z);
+    fw_status status = part && z ? FW_OK : out_of_memory(err);
+    for (int i = 0; i < v->s->ncells && !status; i++) {
+        const cell *c = &v->s->cells[i];
+        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL, c->b[1] ? v->b[1] + v->offset[i] : NULL};
+        add_datum(v, c, flat, b, part);
+    }
+    if (!status) {
+        fw_gemm(0, 0, p, v->nt, p, 1, v->s->half[flat], p, part, p, 0, z, p);
+        if (v->p)
+            fw_upper_solve_right(p, v->nt, v->normal, v->nt, z, p);
+        *sum -= square(size, z);
+    }
+    fw_free(part);
+    fw_free(z);
+    return status;
+}
+
+/* The terms' share in the variance of all stations. */
+static fw_status add_terms(const update *v, double *sum, fw_error *err)
+{
+    for (int i = 0; i < v->s->ncells; i++) {
+        const cell *c = &v->s->cells[i];
+        size_t size = (size_t)c->n * v->nt;
+        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL, c->b[1] ? v->b[1] + v->offset[i] : NULL};
+        double *mode[2] = {fw_alloc(size, sizeof(double)), fw_alloc(size, sizeof(double))};
+        int count = mode[0] && mode[1] ? cell_modes(c, size, b, mode) : 0;
+        for (int k = 0; k < count; k++) {
+            if (v->p)
+                fw_upper_solve_right(c->n, v->nt, v->normal, v->nt, mode[k], c->n);
+            for (int f = 0; f < v->o->job->nflats; f++)
+                for (int q = 0; q < v->nt; q++)
+                    for (int j = c->first[f]; j < c->first[f + 1]; j++)
+                        sum[f] += c->scored[j] ? pow(mode[k][j + (size_t)q * c->n], 2) : 0;
+        }
+        fw_free(mode[0]);
+        fw_free(mode[1]);
+        if (!count)
+            return out_of_memory(err);
+    }
+    return FW_OK;
+}
+
+fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum, fw_error *err)
+{
+    fw_status status = FW_OK;
+    memset(sum, 0, (size_t)o->job->nflats * sizeof *sum);
+    for (int k = 0; k < o->nknots && !status; k++) {
+        knot *s = &o->knots[k];
+        update v = {.o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
+        v.nt = s->nt + (p ? new_terms(o, s) : 0);
+        if (!(status = update_knot(&v, err)) && !(status = add_terms(&v, sum, err)))
+            for (int f = 0; f < o->job->nflats && !status; f++) {
+                status = take_datum(&v, f, &sum[f], err);
+                sum[f] += v.sum[f];
+            }
+        update_release(&v);
+    }
+    return status;
+}
+
+/* A copy of an r x c matrix with more rows and columns, zeros there; NULL: no memory. */
+static double *grown(const double *a, int r, int c, int to_r, int to_c)
+{
+    double *out = fw_alloc((size_t)to_r * to_c, sizeof *out);
+    for (int j = 0; j < c && out; j++)
+        memcpy(out + (size_t)j * to_r, a + (size_t)j * r, (size_t)r * sizeof *out);
+    return out;
+}
+
+static fw_status replace(double **a, double *with, fw_error *err)
+{
+    if (!with)
+        return out_of_memory(err);
+    fw_free(*a);
+    *a = with;
+    return FW_OK;
+}
+
+/* Places that a committed setup reads and the cell did not hold: they are bound to others now. */
+static fw_status widen_cell(const outlook *o, const knot *s, cell *c, const setup *p, fw_error *err)
+{
+    row *rows = fw_alloc(2 * (size_t)o->ndiameters, sizeof *rows);
+    if (!rows)
+        return out_of_memory(err);
+    int n = c->n, nrows = find_rows(o, c, p, rows);
+    fw_status status = FW_OK;
+    for (int i = 0; i < nrows; i++)
+        for (int side = 0; side < 2; side++) {
+            int *find = &c->find[outlook_slot(o, rows[i].at[side])];
+            if (*find >= 0)
+                continue;
+            *find = c->n;
+            c->scored[c->n] = false;
+            c->at[c->n++] = rows[i].at[side]; /* as many as there are slots */
+        }
+    fw_free(rows);
+    if (c->n == n)
+        return FW_OK;
+    if (!(status = replace(&c->k, grown(c->k, n, n, c->n, c->n), err)))
+        status = replace(&c->w, grown(c->w, n, n, c->n, c->n), err);
+    for (int b = 0; b < 2 && !status; b++)
+        if (c->b[b])
+            status = replace(&c->b[b], grown(c->b[b], n, s->nt, c->n, s->nt), err);
+    for (int j = n; j < c->n && !status; j++)
+        c->k[j + (size_t)j * c->n] = o->prior_nm * o->prior_nm;
+    return status;
+}
+
+static fw_status take_over(update *v, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int i = 0; i < v->s->ncells && !status; i++) {
+        cell *c = &v->s->cells[i];
+        for (int p = 0; p < 2 && !status; p++) {
+            if (!c->b[p])
+                continue;
+            double *b = v->b[p] + v->offset[i];
+            fw_upper_solve_right(c->n, v->nt, v->normal, v->nt, b, c->n);
+            status = replace(&c->b[p], grown(b, c->n, v->nt, c->n, v->nt), err);
+        }
+        cell_keep(c, v->o->job->nflats);
+    }
+    v->s->nt = v->nt;
+    return status ? status : knot_compress(v->s, err);
+}
+
+fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int k = 0; k < o->nknots && !status; k++) {
+        knot *s = &o->knots[k];
+        for (int i = 0; i < s->ncells && !status; i++)
+            status = widen_cell(o, s, &s->cells[i], p, err);
+        update v = {.o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .commit = true,
+                    .nold = s->nt, .nt = s->nt + new_terms(o, s)};
+        if (!status && !(status = update_knot(&v, err)))
+            status = take_over(&v, err);
+        update_release(&v);
+    }
+    return status;
+}

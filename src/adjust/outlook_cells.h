@@ -1,0 +1,38 @@
+/* outlook_cells.h - the cells of an outlook, laid and filled. */
+#ifndef ADJUST_OUTLOOK_CELLS_H
+#define ADJUST_OUTLOOK_CELLS_H
+
+#include "outlook.h"
+
+/* Has a flat glass on a ring of the net; and is that a station of its datum? */
+bool outlook_has_glass(const outlook *o, int flat, int ring);
+bool outlook_counts(const outlook *o, int flat, int ring);
+
+/* Fills knots and nstations of an outlook whose lines, sides and datum are known. */
+fw_status outlook_cells(outlook *o, fw_error *err);
+
+/*
+ * out[0] and out[1] <- rows whose squares sum to those of b0 + rho b1 over all the cell's rings, each of
+ * `size` numbers; returns 1 or 2. A b that the cell has not is not read. out may be b.
+ */
+int cell_modes(const cell *c, size_t size, double *const b[2], double *const out[2]);
+
+/* Takes out of the nt columns of b what no height needs. */
+fw_status knot_compress(knot *s, fw_error *err);
+
+/* The datum: half of the knot, W and kept of its cells; adds to the outlook's nstations. */
+fw_status knot_weigh(outlook *o, knot *s, fw_error *err);
+
+/* kept <- <K, W> by flat. */
+void cell_keep(cell *c, int nflats);
+
+/*
+ * The covariance K (n x n) after `rows` readings y = H x + e of covariance V is K - u'u.
+ * kh  in  n x rows: K H'
+ * m   in  rows x rows, upper triangle: H K H' + V; becomes its triangle R, m = R'R
+ * u   out rows x n: R^-T H K
+ * Source: Sherman & Morrison 1950, Woodbury 1950; tests/reference/design.c.
+ */
+fw_status foresee_update(int n, int rows, const double *kh, double *m, double *u, fw_error *err);
+
+#endif

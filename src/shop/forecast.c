@@ -1,0 +1,130 @@
+/* forecast.c - the figure after a plan: figure, rate and shape uncertain together. */
+#include "shop/forecast.h"
+
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <math.h>
+#include <string.h>
+
+#include "adjust/linalg.h"
+#include "flatwright/alloc.h"
+
+enum { MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE, SEED = 18930223 };
+
+/* root (N x N) <- a factor of the habit's covariance: root root' = cov. */
+static fw_status factor(const fw_habit *habit, double *root, fw_error *err)
+{
+    double l[N];
+    memcpy(root, habit->cov, sizeof habit->cov);
+    fw_status status = fw_eigen_symmetric(N, root, l, err);
+    for (int k = 0; k < N && !status; k++)
+        for (int i = 0; i < N; i++)
+            root[i + k * N] *= sqrt(fmax(l[k], 0));
+    return status;
+}
+
+/* One person's strokes as they may be. */
+static void draw_habit(const fw_habit *habit, const double *root, gsl_rng *rng, double *b)
+{
+    memcpy(b, habit->mean, N * sizeof *b);
+    for (int k = 0; k < N; k++) {
+        double z = gsl_ran_gaussian_ziggurat(rng, 1);
+        for (int i = 0; i < N; i++)
+            b[i] += root[i + k * N] * z;
+    }
+}
+
+/* h less what the stroke takes off; a negative rate stays at nothing. */
+static void take_off(const fw_menu *menu, const double *parts, const double *b, double hours,
+                     gsl_rng *rng, double *h)
+{
+    double c[MODES], sum = 0;
+    for (int q = 1; q < MODES; q++)
+        sum += 1.0 / q / q;
+    for (int q = 0; q < MODES; q++) {
+        double loose = q == 0 ? 0 : PLAN_UNLEARNED * fmax(b[0], 0) / q / sqrt(sum);
+        c[q] = hours * (b[q] + gsl_ran_gaussian_ziggurat(rng, 1) * loose);
+    }
+    for (int i = 0; i < menu->npoints; i++) {
+        double removed = 0;
+        for (int q = 0; q < MODES; q++)
+            removed += c[q] * parts[i + q * menu->npoints];
+        h[i] -= fmax(removed, 0);
+    }
+}
+
+static double pv_of(int n, const double *h)
+{
+    double low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < n; i++) {
+        low = fmin(low, h[i]);
+        high = fmax(high, h[i]);
+    }
+    return high - low;
+}
+
+/* Sums of both quantities and of their squares; work: npoints. */
+static void note(const fw_menu *menu, fw_measure measure, const double *h, double *work,
+                 fw_quantity *pv, fw_quantity *judged)
+{
+    memcpy(work, h, (size_t)menu->npoints * sizeof *work);
+    menu_project(menu, false, work);
+    double p = pv_of(menu->npoints, work), q = p;
+    if (measure == FW_MEASURE_RMS)
+        q = sqrt(menu_dot(menu, work, work));
+    else if (measure == FW_MEASURE_IRREGULARITY) {
+        menu_project(menu, true, work);
+        q = pv_of(menu->npoints, work);
+    }
+    pv->value_nm += p;
+    pv->u_nm += p * p;
+    judged->value_nm += q;
+    judged->u_nm += q * q;
+}
+
+static void to_moments(fw_quantity *q, int n)
+{
+    q->value_nm /= n;
+    q->u_nm = sqrt(fmax(q->u_nm / n - q->value_nm * q->value_nm, 0));
+}
+
+fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v,
+                       fw_measure measure, int n, const int *stroke, const double *hours,
+                       forecast *out, fw_error *err)
+{
+    double root[N * N], b[N];
+    size_t np = (size_t)menu->npoints;
+    forecast made = {0};
+    double *parts = fw_alloc(np * MODES * (size_t)n, sizeof *parts);
+    double *h = fw_alloc(np, sizeof *h), *work = fw_alloc(np, sizeof *work);
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    fw_status status = parts && h && work && rng ? factor(habit, root, err)
+                                                 : fw_fail(err, FW_SYSTEM, "out of memory");
+    if (status)
+        goto done;
+    gsl_rng_set(rng, SEED);
+    for (int r = 0; r < n; r++)
+        forecast_parts(menu, stroke[r], parts + (size_t)r * MODES * np);
+    for (int k = 0; k < v->ndraws; k++) {
+        memcpy(h, v->draws + (size_t)k * np, np * sizeof *h);
+        draw_habit(habit, root, rng, b);
+        note(menu, measure, h, work, &made.pv[0], &made.judged[0]);
+        for (int r = 0; r < n; r++) {
+            int first = (int)menu->strokes[stroke[r]].method * MODES;
+            take_off(menu, parts + (size_t)r * MODES * np, b + first, hours[r], rng, h);
+            note(menu, measure, h, work, &made.pv[r + 1], &made.judged[r + 1]);
+        }
+    }
+    for (int r = 0; r <= n; r++) {
+        to_moments(&made.pv[r], v->ndraws);
+        to_moments(&made.judged[r], v->ndraws);
+    }
+    *out = made;
+done:
+    fw_free(parts);
+    fw_free(h);
+    fw_free(work);
+    if (rng)
+        gsl_rng_free(rng);
+    return status;
+}

@@ -1,0 +1,191 @@
+/* menu.c - every stroke a plan may choose from, tabulated over the clear aperture. */
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "shop/plan.h"
+
+#define PI 3.14159265358979323846
+#define STEP 0.5 /* mm: zones are set by a rule, not finer */
+
+enum { RADII = 18, ANGLES = 16, MOST = 120 };
+
+double menu_dot(const fw_menu *menu, const double *a, const double *b)
+{
+    double sum = 0;
+    for (int i = 0; i < menu->npoints; i++)
+        sum += menu->weight[i] * a[i] * b[i];
+    return sum;
+}
+
+void menu_project(const fw_menu *menu, bool power, double *v)
+{
+    int n = power ? menu->nfree : menu->nfree - 1;
+    for (int k = 0; k < n; k++) {
+        const double *f = menu->free + (size_t)k * menu->npoints;
+        double c = menu_dot(menu, f, v);
+        for (int i = 0; i < menu->npoints; i++)
+            v[i] -= c * f[i];
+    }
+}
+
+static void lay_grid(fw_menu *m)
+{
+    double bore = m->flat.bore_mm, width = m->clear_mm - bore, area = 0;
+    for (int i = 0; i < m->npoints; i++) {
+        int ring = i / m->nangles;
+        double r = bore + width * ring / (m->nradii - 1);
+        double end = ring == 0 || ring == m->nradii - 1 ? 0.5 : 1;
+        m->r_mm[i] = r;
+        m->theta[i] = 2 * PI * (i % m->nangles) / m->nangles;
+        m->weight[i] = end * r;
+        area += end * r;
+    }
+    for (int i = 0; i < m->npoints; i++) {
+        int ring = i / m->nangles;
+        double end = ring == 0 || ring == m->nradii - 1 ? 0.5 : 1;
+        double along = end / (m->nradii - 1) / m->nangles;
+        m->weight[i] = m->line ? along : 0.5 * (m->weight[i] / area + along);
+    }
+}
+
+/* Piston, tilts and power, made orthonormal by Gram and Schmidt, twice. */
+static void lay_free(fw_menu *m)
+{
+    int kept = 0;
+    for (int k = 0; k < 4; k++) {
+        double *f = m->free + (size_t)kept * m->npoints;
+        if (m->line && k == 2)
+            continue;
+        for (int i = 0; i < m->npoints; i++) {
+            double x = m->r_mm[i] / m->clear_mm;
+            f[i] = k == 0 ? 1 : k == 3 ? x * x : x * (k == 1 ? cos(m->theta[i]) : sin(m->theta[i]));
+        }
+        for (int turn = 0; turn < 2; turn++)
+            for (int j = 0; j < kept; j++) {
+                const double *g = m->free + (size_t)j * m->npoints;
+                double c = menu_dot(m, f, g);
+                for (int i = 0; i < m->npoints; i++)
+                    f[i] -= c * g[i];
+            }
+        double length = sqrt(menu_dot(m, f, f));
+        for (int i = 0; i < m->npoints; i++)
+            f[i] /= length;
+        kept++;
+    }
+    m->nfree = kept;
+}
+
+static double to_step(double mm, const fw_disc *flat)
+{
+    if (isnan(mm) || fabs(mm - flat->bore_mm) < STEP || fabs(mm - flat->radius_mm) < STEP)
+        return mm;
+    return STEP * round(mm / STEP);
+}
+
+/* Strokes that a row of the work list can name again; a zone too narrow once rounded is left out. */
+static int list_strokes(const fw_disc *flat, bool line, fw_stroke *list)
+{
+    fw_stroke all[MOST];
+    fw_travel travel;
+    int n = fw_stroke_menu(flat, MOST, all), kept = 0;
+    for (int i = 0; i < n && i < MOST; i++) {
+        fw_stroke s = all[i];
+        if (s.lateral > 0 || (line && s.method == FW_SIDE))
+            continue;
+        s.lateral = NAN;
+        s.inner_mm = to_step(s.inner_mm, flat);
+        s.outer_mm = to_step(s.outer_mm, flat);
+        if (fw_stroke_travel(&s, flat, &travel, NULL) == FW_OK)
+            list[kept++] = s;
+    }
+    return kept;
+}
+
+static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int i = 0; i < nlist && !status; i++)
+        for (int k = 0; k < (list[i].method == FW_SIDE ? m->nangles : 1) && !status; k++) {
+            fw_stroke s = list[i];
+            if (s.method == FW_SIDE)
+                s.side_deg = 360.0 * k / m->nangles;
+            status = fw_stroke_at(&s, &m->flat, (size_t)m->npoints, m->r_mm, m->theta,
+                                  m->unit + (size_t)m->nstrokes * (size_t)m->npoints, err);
+            m->strokes[m->nstrokes++] = s;
+        }
+    return status;
+}
+
+fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out,
+                      fw_error *err)
+{
+    fw_stroke list[MOST];
+    fw_menu *m = fw_alloc(1, sizeof *m);
+    fw_status status = FW_OK;
+    if (!m)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    *m = (fw_menu){.flat = *flat, .clear_mm = clear_mm, .line = line, .nradii = RADII,
+                   .nangles = line ? 2 : ANGLES};
+    m->npoints = m->nradii * m->nangles;
+    int nlist = list_strokes(flat, line, list), most = 0;
+    for (int i = 0; i < nlist; i++)
+        most += list[i].method == FW_SIDE ? m->nangles : 1;
+    size_t n = (size_t)m->npoints;
+    m->r_mm = fw_alloc(n, sizeof(double));
+    m->theta = fw_alloc(n, sizeof(double));
+    m->weight = fw_alloc(n, sizeof(double));
+    m->free = fw_alloc(4 * n, sizeof(double));
+    m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
+    m->unit = fw_alloc(n * (size_t)most, sizeof(double));
+    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else {
+        lay_grid(m);
+        lay_free(m);
+        status = tabulate(m, nlist, list, err);
+    }
+    if (status)
+        fw_menu_free(m);
+    else
+        *out = m;
+    return status;
+}
+
+fw_status menu_reweigh(const fw_menu *menu, const double *factor, fw_menu *out, fw_error *err)
+{
+    fw_menu m = *menu;
+    double sum = 0;
+    m.weight = fw_alloc((size_t)m.npoints, sizeof(double));
+    m.free = fw_alloc(4 * (size_t)m.npoints, sizeof(double));
+    if (!m.weight || !m.free) {
+        menu_release(&m);
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    }
+    for (int i = 0; i < m.npoints; i++)
+        sum += m.weight[i] = menu->weight[i] * factor[i];
+    for (int i = 0; i < m.npoints; i++)
+        m.weight[i] /= sum;
+    lay_free(&m);
+    *out = m;
+    return FW_OK;
+}
+
+void menu_release(fw_menu *menu)
+{
+    fw_free(menu->weight);
+    fw_free(menu->free);
+}
+
+void fw_menu_free(fw_menu *menu)
+{
+    if (!menu)
+        return;
+    fw_free(menu->r_mm);
+    fw_free(menu->theta);
+    fw_free(menu->weight);
+    fw_free(menu->free);
+    fw_free(menu->strokes);
+    fw_free(menu->unit);
+    fw_free(menu);
+}

@@ -1,0 +1,277 @@
+/* view.c - a flat's present figure as it is believed, drawn many times over a grid. */
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <math.h>
+#include <stdlib.h>
+
+#include "adjust/belief.h"
+#include "adjust/linalg.h"
+#include "adjust/smooth.h"
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+#include "shop/plan.h"
+
+/* Finer than what is judged: zones as narrow as a small lap's. */
+enum { ORDER = 12, DRAWS = 200, SEED = 19270417 };
+
+#define NEAR_MM 0.05   /* stations of one ring */
+#define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
+#define EXACT 1e-24   /* variance of unit weight below which readings count as exact */
+
+static int order_of(const fw_profile *profile)
+{
+    size_t most = 0;
+    for (int d = 0; d < profile->ndiameters; d++) {
+        size_t n = 0;
+        for (size_t i = 0; i < profile->diameters[d].npoints; i++)
+            n += profile->diameters[d].points[i].clear;
+        most = n > most ? n : most;
+    }
+    return most > ORDER + 1 ? ORDER : (int)most - 1;
+}
+
+/* Mean gap between neighbouring clear stations of the diameter read most densely. */
+static double spacing_of(const fw_profile *profile)
+{
+    double best = INFINITY;
+    for (int d = 0; d < profile->ndiameters; d++) {
+        const fw_diameter *at = &profile->diameters[d];
+        double total = 0;
+        int n = 0;
+        for (size_t i = 1; i < at->npoints; i++)
+            if (at->points[i].clear && at->points[i - 1].clear) {
+                total += at->points[i].position_mm - at->points[i - 1].position_mm;
+                n++;
+            }
+        if (n > 1)
+            best = fmin(best, total / n);
+    }
+    return best;
+}
+
+static int find_face(const adjustment *a, const fw_face *face)
+{
+    for (int i = 0; i < a->net->nfaces; i++)
+        if (a->net->faces[i].flat == face->flat && a->net->faces[i].state == face->state)
+            return i;
+    return -1;
+}
+
+/* A ring of stations: what the smooth figure leaves there, all diameters together. */
+typedef struct ring {
+    double r_mm, sum, u2;
+    int n;
+} ring;
+
+static int by_radius(const void *a, const void *b)
+{
+    const ring *x = a, *y = b;
+    return (x->r_mm > y->r_mm) - (x->r_mm < y->r_mm);
+}
+
+/* Takes piston and slope off the residuals of one diameter. */
+static void level(int n, const double *s, double *v)
+{
+    double s1 = 0, s2 = 0, a = 0, b = 0;
+    for (int i = 0; i < n; i++) {
+        s1 += s[i];
+        s2 += s[i] * s[i];
+        a += v[i];
+        b += v[i] * s[i];
+    }
+    double det = n * s2 - s1 * s1, slope = det > 0 ? (n * b - s1 * a) / det : 0;
+    for (int i = 0; i < n; i++)
+        v[i] -= (a - slope * s1) / n + slope * s[i];
+}
+
+/* Residuals of one diameter into the list; work: 2 npoints. Returns how many. */
+static int list_residuals(const smooth *s, const double *c, const fw_diameter *d, double clear_mm,
+                          double *work, ring *list)
+{
+    double *place = work, *left = work + d->npoints;
+    int n = 0;
+    for (size_t i = 0; i < d->npoints; i++) {
+        const fw_point *p = &d->points[i];
+        if (!p->clear || !p->determined || !(p->u_nm >= 0))
+            continue;
+        double fit = 0;
+        for (int k = 0; k < s->basis->nterms; k++)
+            if (c[k] != 0)
+                fit += c[k] * fw_basis_value(s->basis, k, p->position_mm / clear_mm,
+                                             s->basis->line ? 0 : d->angle_deg * FW_RAD);
+        place[n] = p->position_mm;
+        left[n] = p->height_nm - fit;
+        list[n++] = (ring){.r_mm = fabs(p->position_mm), .u2 = p->u_nm * p->u_nm, .n = 1};
+    }
+    if (n > 2)
+        level(n, place, left);
+    for (int i = 0; i < n; i++)
+        list[i].sum = n > 2 ? left[i] : 0;
+    return n;
+}
+
+/* Equal radii together; each mean kept in the part in which it can be believed. */
+static int believe(int n, ring *list)
+{
+    int rings = 0;
+    double square = 0, noise = 0;
+    qsort(list, (size_t)n, sizeof *list, by_radius);
+    for (int i = 0; i < n; i++) {
+        if (rings > 0 && list[i].r_mm - list[rings - 1].r_mm < NEAR_MM) {
+            list[rings - 1].sum += list[i].sum;
+            list[rings - 1].u2 += list[i].u2;
+            list[rings - 1].n++;
+        } else
+            list[rings++] = list[i];
+    }
+    for (int k = 0; k < rings; k++) {
+        list[k].sum /= list[k].n;
+        list[k].u2 /= (double)list[k].n * list[k].n;
+        square += list[k].sum * list[k].sum / rings;
+        noise += list[k].u2 / rings;
+    }
+    double real = fmax(square - noise, 0);
+    for (int k = 0; k < rings; k++) {
+        double part = real + list[k].u2 > 0 ? real / (real + list[k].u2) : 0;
+        list[k].sum *= part;
+        list[k].u2 *= part;
+    }
+    return rings;
+}
+
+/* Adds to every draw the zones that are finer than the terms, linear between the rings. */
+static void add_zones(const fw_menu *menu, int rings, const ring *list, gsl_rng *rng, view *v)
+{
+    double at[64], z[64];
+    for (int k = 0; k < v->ndraws; k++) {
+        for (int q = 0; q < rings; q++)
+            z[q] = list[q].sum + gsl_ran_gaussian_ziggurat(rng, sqrt(list[q].u2));
+        for (int g = 0; g < menu->nradii; g++) {
+            double r = menu->r_mm[g * menu->nangles];
+            int q = 0;
+            while (q + 2 < rings && list[q + 1].r_mm < r)
+                q++;
+            double t = (r - list[q].r_mm) / (list[q + 1].r_mm - list[q].r_mm);
+            at[g] = z[q] + fmin(fmax(t, 0), 1) * (z[q + 1] - z[q]);
+        }
+        for (int i = 0; i < menu->npoints; i++)
+            v->draws[i + (size_t)k * (size_t)menu->npoints] += at[i / menu->nangles];
+    }
+}
+
+static fw_status see_zones(const smooth *s, const fw_profile *profile, const fw_menu *menu,
+                           const double *c, gsl_rng *rng, view *v, fw_error *err)
+{
+    size_t most = 0, all = 0;
+    int terms = s->basis->nterms, n = 0;
+    for (int d = 0; d < profile->ndiameters; d++) {
+        all += profile->diameters[d].npoints;
+        most = profile->diameters[d].npoints > most ? profile->diameters[d].npoints : most;
+    }
+    double *mean = fw_alloc((size_t)terms, sizeof *mean), *work = fw_alloc(2 * most, sizeof *work);
+    ring *list = fw_alloc(all, sizeof *list);
+    fw_status status = mean && work && list ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    if (!status) {
+        for (int k = 0; k < v->ndraws; k++)
+            for (int j = 0; j < terms; j++)
+                mean[j] += c[j + (size_t)k * (size_t)terms] / v->ndraws;
+        for (int d = 0; d < profile->ndiameters; d++)
+            n += list_residuals(s, mean, &profile->diameters[d], menu->clear_mm, work, list + n);
+        int rings = believe(n, list);
+        if (rings >= 2 && rings <= 64)
+            add_zones(menu, rings, list, rng, v);
+    }
+    fw_free(mean);
+    fw_free(work);
+    fw_free(list);
+    return status;
+}
+
+/* v->draws <- the terms at the grid times the coefficients c (nterms x DRAWS), projected. */
+static fw_status evaluate(const smooth *s, const fw_menu *menu, const double *c, view *v,
+                          fw_error *err)
+{
+    int n = menu->npoints, terms = s->basis->nterms;
+    double *at = fw_alloc((size_t)n * (size_t)terms, sizeof *at);
+    if (!at)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
+    for (int j = 0; j < terms; j++)
+        for (int i = 0; i < n; i++)
+            at[i + (size_t)j * (size_t)n] =
+                fw_basis_value(s->basis, j, menu->r_mm[i] / menu->clear_mm, menu->theta[i]);
+    fw_gemm(0, 0, n, v->ndraws, terms, 1, at, n, c, terms, 0, v->draws, n);
+    fw_free(at);
+    return FW_OK;
+}
+
+static void settle(const fw_menu *menu, view *v)
+{
+    int n = menu->npoints;
+    for (int k = 0; k < v->ndraws; k++) {
+        double *draw = v->draws + (size_t)k * (size_t)n;
+        menu_project(menu, false, draw);
+        for (int i = 0; i < n; i++)
+            v->mean[i] += draw[i] / v->ndraws;
+    }
+}
+
+static fw_status draw(adjustment *a, const smooth *s, const fw_profile *profile,
+                      const fw_menu *menu, view *v, fw_error *err)
+{
+    double dof = a->net->sigma_known ? 0 : (double)a->redundancy;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    double *c = fw_alloc((size_t)s->basis->nterms * DRAWS, sizeof *c);
+    fw_status status = FW_OK;
+    if (!rng || !c)
+        status = fw_fail(err, FW_SYSTEM, "out of memory");
+    else {
+        gsl_rng_set(rng, SEED);
+        status = belief_draw(s, fmax(a->variance, EXACT), dof, LEAST * a->net->job->flatness_nm,
+                             DRAWS, rng, c, err);
+        if (!status)
+            status = evaluate(s, menu, c, v, err);
+        if (!status)
+            status = see_zones(s, profile, menu, c, rng, v, err);
+        if (!status)
+            settle(menu, v);
+    }
+    if (rng)
+        gsl_rng_free(rng);
+    fw_free(c);
+    return status;
+}
+
+fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view *out,
+                   fw_error *err)
+{
+    const fw_face *face = &result->faces[result->today[flat]];
+    adjustment *a = result->adjustment;
+    int which = a ? find_face(a, face) : -1, order = order_of(&face->profile);
+    smooth s = {0};
+    view v = {.ndraws = DRAWS};
+    if (which < 0 || order < 2 || !isfinite(face->figure.pv.value_nm) || !(a->variance >= 0))
+        return fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
+                       result->job->flats[flat].name);
+    fw_status status = smooth_new(a, which, face->profile.ndiameters == 1, order, &s, err);
+    if (status)
+        return status;
+    v.spacing_mm = spacing_of(&face->profile);
+    v.apart_rad = 180 * FW_RAD / face->profile.ndiameters;
+    v.draws = fw_alloc((size_t)menu->npoints * DRAWS, sizeof(double));
+    v.mean = fw_alloc((size_t)menu->npoints, sizeof(double));
+    status = v.draws && v.mean ? draw(a, &s, &face->profile, menu, &v, err)
+                               : fw_fail(err, FW_SYSTEM, "out of memory");
+    smooth_release(&s);
+    if (status)
+        view_release(&v);
+    else
+        *out = v;
+    return status;
+}
+
+void view_release(view *v)
+{
+    fw_free(v->draws);
+    fw_free(v->mean);
+    *v = (view){0};
+}

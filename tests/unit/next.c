@@ -1,0 +1,422 @@
+/* next.c - the ranking of pairings against one dense system, brute force, and what the trade knows. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "../support/close.h"
+#include "../support/design.h"
+#include "../support/foresight.h"
+#include "adjust/adjustment.h"
+#include "flatwright/next.h"
+
+typedef struct worked {
+    sim s;
+    fw_result *result;
+    fw_next *next;
+    foresight dense;
+    bool untied[8]; /* as the profile says */
+} worked;
+
+static void advise(worked *w)
+{
+    fw_error err = {0};
+    if (fw_solve(w->s.job, NULL, &w->result, &err) || fw_next_pairing(w->result, &w->next, &err))
+        fail_msg("%s", err.text);
+    double variance = w->result->adjustment->variance;
+    w->dense = (foresight){w->s.job, isnan(variance) ? 1 : variance, w->next->sigma_nm, w->next->ndiameters,
+                           w->next->nstations, w->next->diameters_deg, w->next->stations_mm, w->untied};
+    for (int f = 0; f < w->s.job->nflats; f++) {
+        const fw_profile *p = &w->result->faces[w->result->today[f]].profile;
+        w->untied[f] = p->determined && !p->tied;
+    }
+}
+
+static void worked_release(worked *w)
+{
+    fw_next_free(w->next);
+    fw_result_free(w->result);
+    sim_release(&w->s);
+}
+
+static double worst(double a, double b)
+{
+    return fmax(a, fabs(b));
+}
+
+/* One candidate against the dense system; returns the relative difference of the scores. */
+static double compare(const worked *w, const fw_candidate *c)
+{
+    double u[8], difference = 0;
+    extra e = {c->bottom, c->top, c->turn_deg, 1};
+    double score = foresight_score(&w->dense, 1, &e, u);
+    assert_close(c->score_after_nm2, score, 1e-5, 0);
+    difference = worst(difference, c->score_after_nm2 / score - 1);
+    for (int f = 0; f < w->s.job->nflats; f++)
+        assert_close(c->u_after_nm[f], u[f], 1e-5, 0);
+    assert_close(c->worst_u_after_nm, u[c->worst_flat], 1e-5, 0);
+    if (c->either_way) { /* the exchange gives the same */
+        e = (extra){c->top, c->bottom, c->turn_deg, 1};
+        assert_close(foresight_score(&w->dense, 1, &e, u), score, 1e-8, 0);
+    }
+    return difference;
+}
+
+static double compare_now(const worked *w)
+{
+    double u[8], score = foresight_score(&w->dense, 0, NULL, u);
+    int most = 0;
+    assert_close(w->next->score_nm2, score, 1e-5, 0);
+    for (int f = 0; f < w->s.job->nflats; f++) {
+        assert_close(w->next->u_nm[f], u[f], 1e-5, 0);
+        most = u[f] > u[most] * (1 + 1e-6) ? f : most;
+    }
+    assert_close(u[w->next->worst_flat], u[most], 1e-5, 0);
+    for (int i = 0; i < w->next->ncandidates; i++) {
+        assert_close(w->next->candidates[i].score_before_nm2, score, 1e-5, 0);
+        assert_close(w->next->candidates[i].worst_u_before_nm, u[most], 1e-5, 0);
+    }
+    return fabs(w->next->score_nm2 / score - 1);
+}
+
+static void stated_scores(void **state)
+{
+    (void)state;
+    double largest = 0;
+    int compared = 0, kinds[4] = {0};
+    for (unsigned long seed = 1; seed <= 60; seed++) {
+        design d = design_random(seed);
+        worked w = {0};
+        if (d.nflats > 4)
+            continue;
+        sim_init(&w.s, d.nflats, 200, seed);
+        w.s.sigma_nm = 2;
+        w.s.stated_nm = seed % 4 ? 2 : NAN;
+        if (d.weights && isnan(w.s.stated_nm))
+            d.weights = false;
+        design_read(&d, &w.s);
+        advise(&w);
+        largest = worst(largest, compare_now(&w));
+        for (int i = 0; i < w.next->ncandidates; i += 1 + w.next->ncandidates / 4, compared++)
+            largest = worst(largest, compare(&w, &w.next->candidates[i]));
+        kinds[0] += d.rounds > 1;
+        kinds[1] += d.bored;
+        kinds[2] += d.lossy;
+        kinds[3] += d.setup;
+        worked_release(&w);
+    }
+    print_message("%d scores differ from the dense ones by at most %.1e; "
+                  "%d with states, %d bored, %d lossy, %d planes\n",
+                  compared, largest, kinds[0], kinds[1], kinds[2], kinds[3]);
+    assert_true(compared > 100);
+    for (int i = 0; i < 4; i++)
+        assert_true(kinds[i] > 3);
+}
+
+/* Every ordered pair at every turn: nothing is missing from the list, and the first is the best. */
+static void brute_force(void **state)
+{
+    (void)state;
+    for (int kind = 0; kind < 4; kind++) {
+        worked w = {0};
+        int ordered = 0;
+        double x[9], best = INFINITY, u[8];
+        sim_init(&w.s, 3, 200, 3);
+        w.s.sigma_nm = w.s.stated_nm = 2;
+        w.s.job->levelling = kind == 3 ? FW_LEVELLING_SETUP : FW_LEVELLING_SCAN;
+        sim_stations(7, 90, x);
+        sim_fan(&w.s, 1, 0, 1, 0, 4, 7, x);
+        if (kind > 0)
+            sim_fan(&w.s, 1, 1, 2, 0, 4, 7, x);
+        if (kind > 1)
+            sim_fan(&w.s, 1, 2, 0, 0, 4, 7, x);
+        if (kind == 2)
+            sim_work(&w.s, 1, 1, 1);
+        advise(&w);
+        for (int b = 0; b < 3; b++)
+            for (int t = 0; t < 3; t++)
+                for (int k = 0; k < 8 && b != t; k++, ordered++) {
+                    extra e = {b, t, 45.0 * k, 1};
+                    best = fmin(best, foresight_score(&w.dense, 1, &e, u));
+                }
+        assert_int_equal(ordered, 48);
+        assert_int_equal(w.next->ncandidates, 24); /* a fan of four is closed under theta -> 45 k - theta */
+        for (int i = 0; i < w.next->ncandidates; i++) {
+            assert_true(w.next->candidates[i].either_way);
+            assert_true(i == 0 || w.next->candidates[i].score_after_nm2 >=
+                                      w.next->candidates[i - 1].score_after_nm2 * (1 - 1e-8));
+        }
+        assert_close(w.next->candidates[0].score_after_nm2, best, 1e-6, 0);
+        worked_release(&w);
+    }
+}
+
+/*
+ * After AB, BC, CA unturned what is common to all three is invisible. A turn of 180 shows odd terms only;
+ * 90 misses m = 4 and 8, which four diameters do not sample but eight do.
+ */
+static void trade_knows(void **state)
+{
+    (void)state;
+    for (int ndiam = 4; ndiam <= 8; ndiam += 4) {
+        worked w = {0};
+        double x[9];
+        sim_init(&w.s, 3, 200, 5);
+        w.s.sigma_nm = w.s.stated_nm = 1;
+        sim_stations(9, 90, x);
+        for (int k = 0; k < 3; k++)
+            sim_fan(&w.s, 1, k, (k + 1) % 3, 0, ndiam, 9, x);
+        advise(&w);
+        int n = w.next->ncandidates, opening = 0;
+        const fw_candidate *last = &w.next->candidates[n - 1];
+        assert_true(last->score_before_nm2 > 1e4);
+        assert_close(last->turn_deg, 0, 0, 1e-9); /* the same again shows nothing new */
+        assert_close(last->score_after_nm2, last->score_before_nm2, 1e-3, 0);
+        for (int i = 0; i < n; i++) {
+            const fw_candidate *c = &w.next->candidates[i];
+            bool hides = fmod(c->turn_deg, ndiam == 4 ? 180 : 90) < 1;
+            assert_true(hides == (c->score_after_nm2 > 100));
+            opening += !hides;
+        }
+        assert_int_equal(opening, ndiam == 4 ? 3 * 6 : 3 * 12);
+        worked_release(&w);
+    }
+}
+
+/* Where all is determined the prior is of no account: the uncertainty is that of the profiles. */
+static void agrees_with_solve(void **state)
+{
+    (void)state;
+    for (int plane = 0; plane < 2; plane++) {
+        worked w = {0};
+        design d = {.nflats = 3, .ndiam = 4, .nstations = 7, .rounds = 1, .turned = 2, .setup = plane};
+        sim_init(&w.s, 3, 200, 5);
+        w.s.sigma_nm = w.s.stated_nm = 1;
+        design_read(&d, &w.s);
+        advise(&w);
+        assert_int_equal(w.result->nunknowns, 0);
+        for (int f = 0; f < 3; f++) {
+            const fw_profile *p = &w.result->faces[w.result->today[f]].profile;
+            double sum = 0;
+            int n = 0;
+            for (int k = 0; k < p->ndiameters; k++)
+                for (size_t i = 0; i < p->diameters[k].npoints; i++) {
+                    const fw_point *pt = &p->diameters[k].points[i];
+                    if (!pt->clear || (k > 0 && fabs(pt->position_mm) < 0.01))
+                        continue; /* the centre once */
+                    sum += pt->u_nm * pt->u_nm;
+                    n++;
+                }
+            assert_close(w.next->u_nm[f], sqrt(sum / n), 1e-4, 0);
+        }
+        worked_release(&w);
+    }
+}
+
+/* Round 2 after work on B: AB and BC of round 1 are stale, CA is not; the next pairing reads B. */
+static void stale_pairings(void **state)
+{
+    (void)state;
+    worked w = {0};
+    double x[5];
+    sim_init(&w.s, 3, 200, 5);
+    w.s.sigma_nm = w.s.stated_nm = 1;
+    sim_stations(5, 90, x);
+    for (int k = 0; k < 3; k++)
+        sim_fan(&w.s, 1, k, (k + 1) % 3, 0, 2, 5, x);
+    sim_fan(&w.s, 1, 0, 2, 90, 2, 5, x);
+    sim_work(&w.s, 1, 1, 1);
+    advise(&w);
+    assert_int_equal(w.next->nstale, 2);
+    assert_int_equal(w.next->ngood, 2);
+    assert_true(w.next->stale[0].top_changed && !w.next->stale[0].bottom_changed);
+    assert_int_equal(w.next->stale[0].bottom, 0);
+    assert_int_equal(w.next->stale[0].nscans, 2);
+    assert_true(w.next->stale[1].bottom_changed && w.next->stale[1].bottom == 1);
+    assert_int_equal(w.next->good[0].bottom, 2);
+    assert_close(w.next->good[1].turn_deg, 90, 0, 0);
+    assert_int_equal(w.next->worst_flat, 1);
+    const fw_candidate *first = &w.next->candidates[0];
+    assert_true(first->bottom == 1 || first->top == 1);
+    assert_true(first->worst_u_after_nm < first->worst_u_before_nm / 2);
+    worked_release(&w);
+}
+
+/* The repeats that are said to be enough are, by the dense system. */
+static void check_enough(const worked *w, bool fewest)
+{
+    const fw_enough *e = &w->next->enough;
+    extra extras[32];
+    double u[8];
+    assert_true(e->nrepeats > 0 && e->nrepeats < 32);
+    for (int i = 0; i < e->nrepeats; i++) {
+        const fw_candidate *c = &w->next->candidates[e->repeats[i].candidate];
+        extras[i] = (extra){c->bottom, c->top, c->turn_deg, e->repeats[i].times};
+    }
+    foresight_score(&w->dense, e->nrepeats, extras, u);
+    for (int f = 0; f < w->s.job->nflats; f++) {
+        assert_close(e->u_nm[f], u[f], 1e-5, 0);
+        assert_true(u[f] <= e->limit_nm * (1 + 1e-6));
+    }
+    if (fewest) { /* and one less of the last is not */
+        extras[e->nrepeats - 1].times--;
+        foresight_score(&w->dense, e->nrepeats, extras, u);
+        double most = 0;
+        for (int f = 0; f < w->s.job->nflats; f++)
+            most = fmax(most, u[f]);
+        assert_true(most > e->limit_nm);
+    }
+}
+
+static void enough_of(worked *w, double target, int turned, double sigma, int ndiam)
+{
+    double x[7];
+    *w = (worked){0};
+    sim_init(&w->s, 3, 200, 5);
+    w->s.sigma_nm = w->s.stated_nm = sigma;
+    w->s.job->flatness_nm = target;
+    sim_stations(7, 90, x);
+    for (int k = 0; k < 3; k++)
+        sim_fan(&w->s, 1, k, (k + 1) % 3, 0, ndiam, 7, x);
+    if (turned)
+        sim_fan(&w->s, 1, 0, 1, 180.0 / ndiam, ndiam, 7, x);
+    advise(w);
+}
+
+static void enough(void **state)
+{
+    (void)state;
+    worked w;
+    enough_of(&w, 30, 1, 1, 2);
+    assert_true(w.next->enough.already && w.next->enough.possible);
+    assert_close(w.next->enough.limit_nm, 10, 1e-12, 0);
+    assert_int_equal(w.next->enough.nrepeats, 0);
+    worked_release(&w);
+    enough_of(&w, 30, 0, 1, 2);
+    assert_false(w.next->enough.already);
+    assert_true(w.next->enough.possible);
+    check_enough(&w, true);
+    worked_release(&w);
+    enough_of(&w, 3, 1, 2, 2); /* takes more than the few settings that are told one by one */
+    assert_true(w.next->enough.possible && !w.next->enough.already);
+    check_enough(&w, true);
+    worked_release(&w);
+    /* Turns of 180 only: even parts common to all three stay hidden, however often it is read. */
+    *(&w) = (worked){0};
+    double x[5], turns[2] = {0, 180};
+    sim_init(&w.s, 3, 200, 5);
+    w.s.sigma_nm = w.s.stated_nm = 1;
+    w.s.job->nturns = 2;
+    w.s.job->turns_deg = malloc(sizeof turns);
+    memcpy(w.s.job->turns_deg, turns, sizeof turns);
+    sim_stations(5, 90, x);
+    for (int k = 0; k < 3; k++)
+        sim_fan(&w.s, 1, k, (k + 1) % 3, 0, 4, 5, x);
+    advise(&w);
+    assert_int_equal(w.next->ncandidates, 6);
+    assert_false(w.next->enough.possible || w.next->enough.already);
+    for (int f = 0; f < 3; f++)
+        assert_true(w.next->enough.floor_nm[f] > 50);
+    worked_release(&w);
+}
+
+/* Diameters and turns that make no fan, stations to one side, a flat never read: new lines come with a setup. */
+static void no_fan(void **state)
+{
+    (void)state;
+    worked w = {0};
+    double x[6] = {-88, -61, -30, 0, 25, 61}, turns[4] = {10, 33.3, 100, 370}, largest = 0;
+    const double diameters[3] = {0, 30, 100};
+    sim_init(&w.s, 3, 200, 5);
+    w.s.sigma_nm = w.s.stated_nm = 2;
+    w.s.job->flatness_nm = 540;
+    w.s.job->nturns = 4;
+    w.s.job->turns_deg = malloc(sizeof turns);
+    memcpy(w.s.job->turns_deg, turns, sizeof turns);
+    for (int k = 0; k < 3; k++) {
+        sim_scan(&w.s, 1, 0, 1, 0, diameters[k], 6 - (k == 2), x);
+        sim_scan(&w.s, 1, 1, 0, 10, diameters[k], 6, x);
+    }
+    advise(&w);
+    assert_int_equal(w.next->ncandidates, 3 * 6); /* 370 is 10, and no turn closes */
+    assert_int_equal(w.next->worst_flat, 2);
+    assert_close(w.next->u_nm[2], 1000 * sqrt(1 - 4.0 / 16), 0.01, 0); /* 16 places, a piston and three slopes */
+    largest = worst(largest, compare_now(&w));
+    for (int i = 0; i < w.next->ncandidates; i++)
+        largest = worst(largest, compare(&w, &w.next->candidates[i]));
+    print_message("largest difference %.1e, repeats of %d pairings\n", largest, w.next->enough.nrepeats);
+    assert_true(w.next->enough.possible);
+    check_enough(&w, false);
+    worked_release(&w);
+}
+
+/* A candidate has the densest scan's stations and no lost ones, named along diameters in [0, 180). */
+static void stations(void **state)
+{
+    (void)state;
+    worked w = {0};
+    double x[4] = {-80, -30, 30, 80}, dense[6] = {-90, -50, NAN, 20, 50, 90}, side[3] = {10, 40, 70};
+    static const double want[6] = {-90, -50, -20, 20, 50, 90};
+    sim_init(&w.s, 3, 200, 5);
+    sim_scan(&w.s, 1, 0, 1, 0, 0, 4, x);
+    sim_scan(&w.s, 1, 1, 2, 0, 90, 6, dense);
+    dense[2] = -20;
+    dense[5] = NAN;
+    sim_scan(&w.s, 1, 2, 0, 0, 0, 6, dense);
+    advise(&w);
+    assert_int_equal(w.next->nstations, 6);
+    for (int i = 0; i < 6; i++)
+        assert_close(w.next->stations_mm[i], want[i], 0, 1e-9);
+    assert_int_equal(w.next->ndiameters, 2);
+    assert_close(w.next->diameters_deg[1], 90, 1e-12, 0);
+    worked_release(&w);
+    w = (worked){0};
+    sim_init(&w.s, 3, 200, 5);
+    sim_scan(&w.s, 1, 0, 1, 0, 200, 3, side);
+    advise(&w);
+    assert_int_equal(w.next->nstations, 3);
+    for (int i = 0; i < 3; i++)
+        assert_close(w.next->stations_mm[i], -side[2 - i], 0, 1e-9);
+    assert_close(w.next->diameters_deg[0], 20, 1e-12, 0);
+    for (int i = 0; i < w.next->ncandidates; i++)
+        compare(&w, &w.next->candidates[i]);
+    worked_release(&w);
+}
+
+/* Nothing read; nothing that tells sigma; two flats. */
+static void edges(void **state)
+{
+    (void)state;
+    worked w = {0};
+    double x[5];
+    sim_init(&w.s, 3, 200, 5);
+    advise(&w);
+    assert_int_equal(w.next->ncandidates, 0);
+    assert_false(w.next->enough.already || w.next->enough.possible);
+    assert_close(w.next->u_nm[0], 1000, 1e-12, 0);
+    worked_release(&w);
+    w = (worked){0};
+    sim_init(&w.s, 3, 200, 5);
+    w.s.stated_nm = NAN;
+    sim_stations(5, 90, x);
+    sim_fan(&w.s, 1, 0, 1, 0, 1, 5, x);
+    advise(&w);
+    assert_int_equal(w.next->sigma_source, FW_SIGMA_UNKNOWN);
+    assert_close(w.next->sigma_nm, 1, 0, 0.011); /* not below prior / 1e5 */
+    assert_int_equal(w.next->ncandidates, 6);    /* turns 0 and 180 */
+    assert_true(w.next->candidates[0].bottom == 2 || w.next->candidates[0].top == 2);
+    assert_false(w.next->enough.possible);
+    worked_release(&w);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(stated_scores), cmocka_unit_test(brute_force),
+        cmocka_unit_test(trade_knows),   cmocka_unit_test(agrees_with_solve),
+        cmocka_unit_test(stale_pairings), cmocka_unit_test(enough),
+        cmocka_unit_test(no_fan),        cmocka_unit_test(stations),
+        cmocka_unit_test(edges),
+    };
+    return cmocka_run_group_tests_name("next", tests, NULL, NULL);
+}
