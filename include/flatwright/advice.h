@@ -82,7 +82,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                       fw_error *err);
 void fw_menu_free(fw_menu *menu);
 
-#define FW_PLAN_ROWS 16
+#define FW_PLAN_ROWS 24
 
 /* What a person should know before starting. */
 enum {

@@ -161,7 +161,12 @@ static fw_status add_suspects(const fw_job *job, const snoop *found, fw_result *
             .standardised = hit->standardised, .critical = found->critical, .error_nm = hit->error_nm,
             .mdb_nm = hit->mdb_nm, .tied = found->nhits > 1};
     }
-    return FW_OK;
+    if (found->ntied <= (size_t)found->nhits)
+        return FW_OK;
+    char text[120];
+    snprintf(text, sizeof text, "%zu more readings than are listed would explain the same misfit",
+             found->ntied - (size_t)found->nhits);
+    return add_note(r, text, err);
 }
 
 /*

@@ -92,8 +92,11 @@ static void offer(snoop *s, snoop_hit hit)
     double most = s->nhits ? s->hits[0].standardised : 0;
     if (hit.standardised < most * (1 - TIE))
         return;
-    if (hit.standardised > most * (1 + TIE))
+    if (hit.standardised > most * (1 + TIE)) {
         s->nhits = 0;
+        s->ntied = 0;
+    }
+    s->ntied++;
     if (s->nhits < SNOOP_TIES)
         s->hits[s->nhits++] = hit;
 }

@@ -5,7 +5,7 @@
 #include "adjustment.h"
 
 /* Readings equally suspect are listed up to this number. */
-enum { SNOOP_TIES = 6 };
+enum { SNOOP_TIES = 24 };
 
 /* One reading's test. */
 typedef struct snoop_hit {
@@ -21,6 +21,7 @@ typedef struct snoop {
     size_t checked, unchecked; /* readings with and without redundancy */
     double worst_mdb_nm; /* over the checked ones; NAN: none */
     int nhits;
+    size_t ntied;        /* readings equally suspect, listed or not */
     snoop_hit hits[SNOOP_TIES]; /* the largest, with those the readings cannot tell from it */
 } snoop;
 

@@ -9,7 +9,7 @@
 
 static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-advice/1 instead of the screen"},
-    {'f', "fraction", "PART", "of the computed times to advise, above 0 to 1 (default 0.6)"},
+    {'p', "fraction", "PART", "of the computed times to advise, above 0 to 1 (default 0.6)"},
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
@@ -44,7 +44,7 @@ int cmd_next(int argc, char **argv)
             folder = args.value;
         json = json || id == 'j';
         words = words || id == 'w';
-        if (id == 'f' && (status = read_fraction(args.value, &how.fraction)) != 0)
+        if (id == 'p' && (status = read_fraction(args.value, &how.fraction)) != 0)
             return status;
     }
     status = cli_solve(folder, FW_MODEL_AUTO, &solved);

@@ -45,12 +45,18 @@ static void datum_columns(const fw_profile *p, bool plane, int k, double s, gsl_
         gsl_vector_set(row, 2, s / 100 * sin(p->diameters[k].angle_deg * RAD));
         return;
     }
-    gsl_vector_set(row, has_centre(&p->diameters[k]) ? 0 : (size_t)(1 + k), 1);
-    gsl_vector_set(row, (size_t)(1 + p->ndiameters + k), s / 100);
+    gsl_vector_set(row, has_centre(&p->diameters[k]) ? 0 : (size_t)k + 1, 1);
+    gsl_vector_set(row, (size_t)p->ndiameters + 1 + (size_t)k, s / 100);
+}
+
+/* Inside the clear aperture and outside the bore, by the job and not by the profile. */
+static bool inside(const fw_flat *flat, double position)
+{
+    return fabs(position) <= flat->clear_mm / 2 + 0.01 && fabs(position) >= flat->bore_mm / 2 - 0.01;
 }
 
 /* Least squares of the clear heights by the datum's parameters, the centre taken once. */
-static void fit_datum(const fw_profile *p, bool plane, bool all, const double *h, gsl_vector *c)
+static void fit_datum(const fw_profile *p, const fw_flat *flat, bool plane, bool all, const double *h, gsl_vector *c)
 {
     size_t n = 0, rows = profile_size(p) + c->size;
     bool centre = false;
@@ -61,7 +67,7 @@ static void fit_datum(const fw_profile *p, bool plane, bool all, const double *h
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, h++) {
             const fw_point *pt = &p->diameters[k].points[i];
-            if (!(pt->determined || all) || !pt->clear || (pt->position_mm == 0 && centre))
+            if (!(pt->determined || all) || !inside(flat, pt->position_mm) || (pt->position_mm == 0 && centre))
                 continue;
             centre = centre || pt->position_mm == 0;
             gsl_vector_view row = gsl_matrix_row(x, n);
@@ -79,7 +85,7 @@ double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile 
 {
     bool plane = s->job->levelling == FW_LEVELLING_SETUP;
     double *h = malloc(sizeof *h * (profile_size(p) + 1)), *at = h;
-    gsl_vector *c = gsl_vector_calloc(plane ? 3 : (size_t)(1 + 2 * p->ndiameters));
+    gsl_vector *c = gsl_vector_calloc(plane ? 3 : 1 + 2 * (size_t)p->ndiameters);
     gsl_vector *row = gsl_vector_calloc(c->size);
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, at++) {
@@ -87,7 +93,7 @@ double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile 
             *at = sim_height(s, flat, state, angle, position);
             *at -= minus >= 0 ? sim_height(s, flat, minus, angle, position) : 0;
         }
-    fit_datum(p, plane, all, h, c);
+    fit_datum(p, &s->job->flats[flat], plane, all, h, c);
     at = h;
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, at++) {
