@@ -16,9 +16,10 @@ enum { NDECAYS = 2, NRATIOS = 3, SHAPES = NDECAYS * NRATIOS, SIZES = 14 };
 
 /* One shape of the prior, with everything that does not depend on its size. */
 typedef struct shape {
-    double *g;     /* n: G, the standard deviations at tau = 1 */
-    double *l, *b; /* n */
-    double total;  /* rms of a figure at tau = 1 */
+    double *g;    /* n: G, the standard deviations at tau = 1 */
+    double *a;    /* n x n: G R'R G / s^2 */
+    double *b;    /* n: G R'z / s^2 */
+    double total; /* rms of a figure at tau = 1 */
 } shape;
 
 static double prior_sd(const smooth *s, int k, int which)
@@ -32,14 +33,12 @@ static double prior_sd(const smooth *s, int k, int which)
 static fw_status shape_new(const smooth *s, double variance, int which, shape *out, fw_error *err)
 {
     int n = s->nused;
-    fw_status status;
     double *g = out->g = fw_alloc(n, sizeof *g), *rg = fw_alloc((size_t)n * n, sizeof *rg);
-    double *a = fw_alloc((size_t)n * n, sizeof *a), *gb = fw_alloc(n, sizeof *gb);
-    out->l = fw_alloc(n, sizeof(double));
-    out->b = fw_alloc(n, sizeof(double));
-    if (!g || !rg || !a || !gb || !out->l || !out->b) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
-        goto done;
+    out->a = fw_alloc((size_t)n * n, sizeof *out->a);
+    out->b = fw_alloc(n, sizeof *out->b);
+    if (!g || !rg || !out->a || !out->b) {
+        fw_free(rg);
+        return fw_fail(err, FW_SYSTEM, "out of memory");
     }
     for (int k = 0; k < n; k++) {
         g[k] = prior_sd(s, k, which);
@@ -49,26 +48,29 @@ static fw_status shape_new(const smooth *s, double variance, int which, shape *o
             rg[i + (size_t)k * n] = s->r[i + (size_t)k * n] * g[k];
     }
     out->total = sqrt(out->total);
-    fw_gemm(1, 0, n, n, n, 1 / variance, rg, n, rg, n, 0, a, n);
-    fw_gemm(1, 0, n, 1, n, 1 / variance, rg, n, s->z, n, 0, gb, n);
-    if ((status = fw_eigen_symmetric(n, a, out->l, err)))
-        goto done;
-    fw_gemm(1, 0, n, 1, n, 1, a, n, gb, n, 0, out->b, n);
-done:
+    fw_gemm(1, 0, n, n, n, 1 / variance, rg, n, rg, n, 0, out->a, n);
+    fw_gemm(1, 0, n, 1, n, 1 / variance, rg, n, s->z, n, 0, out->b, n);
     fw_free(rg);
-    fw_free(a);
-    fw_free(gb);
-    return status;
+    return FW_OK;
 }
 
-static double log_evidence(int n, const shape *p, double tau)
+/* log evidence = -log det R + |tau b R^-1|^2 / 2 with R'R = I + tau^2 A; work is n x (n + 1). */
+static fw_status log_evidence(int n, const shape *p, double tau, double *work, double *out, fw_error *err)
 {
-    double sum = 0, t2 = tau * tau;
-    for (int i = 0; i < n; i++) {
-        double l = p->l[i] > 0 ? p->l[i] : 0;
-        sum += t2 * p->b[i] * p->b[i] / (1 + t2 * l) - log1p(t2 * l);
+    double *m = work, *y = work + (size_t)n * n;
+    for (int k = 0; k < n; k++) {
+        for (int i = 0; i <= k; i++)
+            m[i + (size_t)k * n] = tau * tau * p->a[i + (size_t)k * n] + (i == k);
+        y[k] = tau * p->b[k];
     }
-    return sum / 2;
+    fw_status status = fw_cholesky(n, m, err);
+    if (status)
+        return status;
+    fw_upper_solve_right(1, n, m, n, y, 1);
+    *out = 0;
+    for (int k = 0; k < n; k++)
+        *out += y[k] * y[k] / 2 - log(m[k + (size_t)k * n]);
+    return FW_OK;
 }
 
 /* Sizes of the prior, as rms of a figure in nm: from the least believed to well above the fit's. */
@@ -168,10 +170,16 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     fw_status status = FW_OK;
     memset(c, 0, (size_t)s->basis->nterms * count * sizeof *c);
     sizes(s, least_nm, size);
+    double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
+    if (!work)
+        return fw_fail(err, FW_SYSTEM, "out of memory");
     for (int i = 0; i < SHAPES && !status; i++) {
         status = shape_new(s, variance, i, &shapes[i], err);
-        for (int k = 0; k < SIZES && !status; k++)
-            log_weight[i * SIZES + k] = log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total) + log(BELIEF[i % NRATIOS] * size[k] * size[k]);
+        for (int k = 0; k < SIZES && !status; k++) {
+            double *w = &log_weight[i * SIZES + k];
+            if (!(status = log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total, work, w, err)))
+                *w += log(BELIEF[i % NRATIOS] * size[k] * size[k]);
+        }
     }
     if (!status)
         share_draws(log_weight, count, share);
@@ -184,8 +192,9 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     }
     for (int i = 0; i < SHAPES; i++) {
         fw_free(shapes[i].g);
-        fw_free(shapes[i].l);
+        fw_free(shapes[i].a);
         fw_free(shapes[i].b);
     }
+    fw_free(work);
     return status;
 }

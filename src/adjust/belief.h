@@ -11,10 +11,15 @@
  * choice of order trades that for overconfidence. So each coefficient of a term (n, m) is given a
  * normal prior of mean 0 and standard deviation
  *     tau (n / 2)^-decay (m = 0: 1, else `ratio`),
- * and tau, decay and ratio are averaged over a grid by their evidence, tau log-uniform. Where the
- * readings speak clearly the prior weighs nothing and the least-squares fit stands.
- *     log evidence = -1/2 sum log(1 + tau^2 l_i) + 1/2 sum tau^2 b_i^2 / (1 + tau^2 l_i),
- * l_i, b_i: eigenvalues of G R'R G / s^2 and projections of G R'z / s^2, G the prior at tau = 1.
+ * and tau, decay and ratio are averaged over a grid by their evidence: sizes spaced in logarithm
+ * and believed in proportion to their square, rough figures more readily than smooth ones, since to
+ * call a flat good is to take more convincing. Where the readings speak clearly the prior weighs
+ * nothing and the least-squares fit stands.
+ *     log evidence = -1/2 log det M + 1/2 b' M^-1 b,  M = I + tau^2 G R'R G / s^2,  b = tau G R'z / s^2,
+ * G the prior's standard deviations at tau = 1. Source: derived; MacKay, Neural Computation 4, 415
+ * (1992), from memory, for the evidence. Test: tests/slow/verdicts.c: stated probabilities agree with
+ * the frequencies in five bands, which a choice of order by Akaike's criterion did not (of flats
+ * given 0.95 or more 90 % were within).
  */
 
 /*
