@@ -166,7 +166,7 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
     add_moments(n, p, p, t->d0, t->d1, k0, k1, moment, t->dkd);
 }
 
-static fw_status accumulate(adjustment *a, const datum *d, sums *t, fw_error *err)
+static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
 {
     fw_status status = FW_OK;
     for (int c = 0; c < a->net->nclasses && !status; c++) {
@@ -175,6 +175,7 @@ static fw_status accumulate(adjustment *a, const datum *d, sums *t, fw_error *er
         if ((status = class_spread_new(a, c, d->what, &s, err)))
             break;
         size_t size = (size_t)s.n * d->n;
+        d->nloose += s.n ? s.nnull : 0;
         t->d0 = fw_alloc(size, sizeof(double));
         t->d1 = fw_alloc(size, sizeof(double));
         t->part = fw_alloc(2 * size, sizeof(double));

@@ -29,6 +29,7 @@ typedef struct datum {
     bool plane;
     bool centred;        /* the centre is on the datum: piston 0 */
     bool restricted;     /* stations that a ring leaves undetermined are left out */
+    int nloose;          /* null vectors that single rings have, over all classes */
     double *a;           /* n: the datum of the solved heights */
     double *inverse;     /* n x n: (D'D)^+ */
     double *cov;         /* n x n: covariance of a, unit variance */

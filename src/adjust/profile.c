@@ -116,7 +116,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
     t->shifted = fw_alloc(d->n, sizeof *t->shifted);
     if (!t->known || !t->shifted)
         return fw_fail(err, FW_SYSTEM, "out of memory");
-    for (int pass = 0; pass < 2; pass++)
+    for (int pass = d->nloose ? 0 : 1; pass < 2; pass++)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
             class_spread s = {0};
@@ -172,13 +172,11 @@ static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *d
     size_t *count = fw_alloc(a->net->nangles, sizeof *count);
     fw_status status = count ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
     for (int c = 0; c < a->net->nclasses && !status; c++) {
-        class_spread s = {0};
-        status = class_spread_new(a, c, d->what, &s, err);
-        for (int i = 0; i < s.n; i++)
-            for (int k = 0; k < a->net->nangles; k++)
-                if (s.angle[i] == k || (s.angle[i] < 0 && d->centred && d->piston[k] == 0))
-                    count[k] += (size_t)a->net->classes[c].nrings;
-        class_spread_release(&s);
+        const net_class *class = &a->net->classes[c];
+        for (int j = 0; j < class->ncolumns; j++)
+            for (int k = 0; k < a->net->nangles && spread_contrasts(class, j, d->what); k++)
+                if (class->columns[j].angle == k || (class->columns[j].angle < 0 && d->centred && d->piston[k] == 0))
+                    count[k] += (size_t)class->nrings;
     }
     if (status)
         goto done;

@@ -18,19 +18,21 @@ static int partner(const net_class *class, int column, int face)
     return -1;
 }
 
+bool spread_contrasts(const net_class *class, int column, contrast what)
+{
+    return class->columns[column].face == what.plus &&
+           (what.minus < 0 || partner(class, column, what.minus) >= 0);
+}
+
 static void find_contrasts(const net_class *class, contrast what, class_spread *s)
 {
     for (int j = 0; j < class->ncolumns; j++) {
-        const net_column *c = &class->columns[j];
-        if (c->face != what.plus)
-            continue;
-        int other = what.minus < 0 ? -1 : partner(class, j, what.minus);
-        if (what.minus >= 0 && other < 0)
+        if (!spread_contrasts(class, j, what))
             continue;
         s->column[0][s->n] = j;
-        s->column[1][s->n] = other;
-        s->angle[s->n] = c->angle;
-        s->sign[s->n++] = c->sign;
+        s->column[1][s->n] = what.minus < 0 ? -1 : partner(class, j, what.minus);
+        s->angle[s->n] = class->columns[j].angle;
+        s->sign[s->n++] = class->columns[j].sign;
     }
 }
 

@@ -24,6 +24,9 @@ typedef struct class_spread {
     double *null;      /* n x nnull: what a ring by itself leaves undetermined */
 } class_spread;
 
+/* Is a column of the class one of the contrasts? */
+bool spread_contrasts(const net_class *class, int column, contrast what);
+
 fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out, fw_error *err);
 void class_spread_release(class_spread *s);
 
