@@ -7,6 +7,8 @@
 #include "report/words.h"
 
 #define MOST_PAIRINGS 5
+/* In simulated months of work the plans were close above this PV and too hopeful below it. */
+#define TOO_HOPEFUL_NM 30.0
 #define DEGREE 57.295779513082320877
 
 static const char *const doing[] = {
@@ -153,6 +155,34 @@ static void say_why(fw_screen *screen, const fw_advice *advice)
     fw_screen_end(screen);
 }
 
+/* How many repeats of what, or that no number of them will do. */
+static void say_enough(fw_screen *screen, const fw_advice *advice)
+{
+    const fw_enough *e = &advice->next->enough;
+    char text[WORDS_SIZE];
+    if (advice->next->sigma_source == FW_SIGMA_UNKNOWN)
+        return;
+    fw_screen_begin(screen, 2, 4);
+    words_nm(e->limit_nm, false, text);
+    if (e->already)
+        fw_screen_put(screen, "Enough is read: every flat's heights are known to %s, a third of the target, "
+                              "or better.", text);
+    else if (!e->possible)
+        fw_screen_put(screen, "No number of repeats brings every flat's heights to %s, a third of the target.", text);
+    else {
+        fw_screen_put(screen, "For every flat's heights to %s, a third of the target, read:", text);
+        for (int i = 0; i < e->nrepeats; i++) {
+            fw_screen_put(screen, "%s ", i ? ";" : "");
+            put_pairing(screen, advice, &advice->next->candidates[e->repeats[i].candidate]);
+            if (e->repeats[i].times > 1)
+                fw_screen_put(screen, ", %d times", e->repeats[i].times);
+        }
+        fw_screen_put(screen, ".");
+    }
+    fw_screen_put(screen, " The bench's own limits, bending and warmth, are not counted in that.");
+    fw_screen_end(screen);
+}
+
 static void say_pairings(fw_screen *screen, const fw_advice *advice)
 {
     char before[WORDS_SIZE], after[WORDS_SIZE];
@@ -160,8 +190,8 @@ static void say_pairings(fw_screen *screen, const fw_advice *advice)
         return;
     const fw_next *next = advice->next;
     fw_screen_line(screen, "");
-    fw_screen_say(screen, 0, 2, FW_BOLD "To measure," FW_PLAIN " best first, all %d diameters:",
-                  next->ndiameters);
+    fw_screen_say(screen, 0, 2, FW_BOLD "To measure," FW_PLAIN " best first, along %d diameter%s:",
+                  next->ndiameters, next->ndiameters == 1 ? "" : "s");
     for (int i = 0; i < next->ncandidates && i < MOST_PAIRINGS; i++) {
         const fw_candidate *c = &next->candidates[i];
         fw_screen_begin(screen, 2, 4);
@@ -173,6 +203,7 @@ static void say_pairings(fw_screen *screen, const fw_advice *advice)
                       words_nm(c->worst_u_after_nm, false, after));
         fw_screen_end(screen);
     }
+    say_enough(screen, advice);
     for (int i = 0; i < next->nstale; i++) {
         const fw_pairing *p = &next->stale[i];
         fw_screen_begin(screen, 2, 4);
@@ -204,6 +235,9 @@ static void say_warnings(fw_screen *screen, const fw_plan *plan)
     for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
         if (plan->warnings & notes[i].bit)
             fw_screen_say(screen, 4, 4, "%s", notes[i].text);
+    if (!(plan->warnings & FW_WARN_TRIAL) && plan->pv_after_nm < TOO_HOPEFUL_NM)
+        fw_screen_say(screen, 4, 4, "Below some %.0f" FW_BLANK "nm such a reckoning has proved too hopeful on "
+                      "simulated sets: work, measure, and go again.", TOO_HOPEFUL_NM);
     if (plan->warnings & FW_WARN_GOOD)
         fw_screen_say(screen, 4, 4, "It cuts into what is already good between %.0f and" FW_BLANK
                       "%.0f" FW_BLANK "mm: watch that zone.", plan->good_from_mm, plan->good_to_mm);

@@ -8,7 +8,7 @@
 #define PI 3.14159265358979323846
 #define STEP 0.5 /* mm: zones are set by a rule, not finer */
 
-enum { RADII = 18, ANGLES = 16, MOST = 120 };
+enum { RADII = 28, ANGLES = 16, MOST = 120 };
 
 double menu_dot(const fw_menu *menu, const double *a, const double *b)
 {

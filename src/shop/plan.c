@@ -1,8 +1,6 @@
 /* plan.c - times at the strokes of the menu that leave the least expected square of the figure. */
 #include <math.h>
 #include <string.h>
-#include <stdlib.h>
-static double TUNE(const char*n,double d){const char*v=getenv(n);return v?atof(v):d;}
 
 #include "adjust/linalg.h"
 #include "flatwright/alloc.h"
@@ -21,9 +19,10 @@ static double TUNE(const char*n,double d){const char*v=getenv(n);return v?atof(v
 
 #define CLOSE 1e-4
 
+#define FINEST 1.2 /* of the distance between stations, or diameters: what they still show */
 #define FLOOR 0.5 /* weight that every place keeps */
 
-enum { WIDEST = 24, SWEEPS = 200, PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
+enum { WIDEST = 40, SWEEPS = 200, PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
 
 /* A flat's plan while it is made. */
 typedef struct draft {
@@ -162,7 +161,7 @@ static fw_status choose(draft *d, double *left, fw_error *err)
     }
     memcpy(h, d->mean, (size_t)n * sizeof *h);
     project_weighted(menu, d->power, h);
-    d->hour = 0.5 * TUNE("HOUR", HOUR_WORTH) * pow(fw_length(n, h), 2);
+    d->hour = 0.5 * HOUR_WORTH * pow(fw_length(n, h), 2);
     for (int j = 0; j < s; j++) {
         double *column = a + (size_t)j * (size_t)n;
         if (!seen(d, &menu->strokes[j]))
@@ -209,7 +208,8 @@ static fw_status reckon(draft *d, fw_error *err)
 {
     const fw_menu *menu = d->menu;
     int n = menu->npoints, k = d->n, w = k * MODES;
-    double *v = fw_alloc((size_t)n * (size_t)w, sizeof *v), *gram = fw_alloc((size_t)w * (size_t)w, sizeof *gram);
+    double *v = fw_alloc((size_t)n * (size_t)w, sizeof *v);
+    double *gram = fw_alloc((size_t)w * (size_t)w, sizeof *gram);
     double *p = fw_alloc((size_t)n * (size_t)k, sizeof *p), *h = fw_alloc((size_t)n, sizeof *h);
     fw_status status = FW_OK;
     double loose[WIDEST];
@@ -311,7 +311,7 @@ static fw_status thin_out(draft *d, int most, fw_error *err)
                 least = i;
         drop(&fewer, least);
         status = minimise(&fewer, err);
-        if (status || (d->n <= most && d->t[least] > 0 && whole - fewer.gain > TUNE("WORTH",WORTH) * whole))
+        if (status || (d->n <= most && d->t[least] > 0 && whole - fewer.gain > WORTH * whole))
             break;
         *d = fewer;
     }
@@ -455,7 +455,7 @@ static fw_status choose_for_peaks(draft *d, fw_menu *weighed, fw_error *err)
     fw_status status = left && factor ? choose(d, left, err) : fw_fail(err, FW_SYSTEM, "out of memory");
     for (int i = 0; i < n && !status; i++)
         factor[i] = 1;
-    for (int pass = 0; pass < (int)TUNE("PASSES",PASSES) && !status; pass++) {
+    for (int pass = 0; pass < PASSES && !status; pass++) {
         double square = menu_dot(menu, left, left);
         for (int i = 0; i < n; i++)
             factor[i] = sqrt(factor[i] * (FLOOR + left[i] * left[i] / square));
@@ -480,10 +480,12 @@ fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
     fw_status status = view_new(result, flat, menu, &v, err);
     if (status)
         return status;
-    draft d = {.menu = menu, .habit = habit, .mean = v.mean, .across_rad = TUNE("ACROSS",1) * v.apart_rad, .finest_mm = TUNE("LAP",1.5) * v.spacing_mm, .power = job->measure == FW_MEASURE_IRREGULARITY};
+    draft d = {.menu = menu, .habit = habit, .mean = v.mean,
+               .across_rad = FINEST * v.apart_rad, .finest_mm = FINEST * v.spacing_mm,
+               .power = job->measure == FW_MEASURE_IRREGULARITY};
     fw_menu weighed = {0};
     if ((status = choose_for_peaks(&d, &weighed, err)) || (status = reckon(&d, err)) ||
-        (status = thin_out(&d, (int)TUNE("ROWS",16), err)))
+        (status = thin_out(&d, FW_PLAN_ROWS, err)))
         goto done;
     order(&d);
     bool trial = d.n > 0 && !fw_habit_knows(habit, menu->strokes[d.stroke[0]].method);

@@ -1,4 +1,5 @@
 /* view.c - a flat's present figure as it is believed, drawn many times over a grid. */
+#include <assert.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <math.h>
@@ -12,7 +13,7 @@
 #include "shop/plan.h"
 
 /* Finer than what is judged: zones as narrow as a small lap's. */
-enum { ORDER = 12, DRAWS = 200, SEED = 19270417 };
+enum { ORDER = 12, DRAWS = 200, SEED = 19270417, ZONES = 64 };
 
 #define NEAR_MM 0.05   /* stations of one ring */
 #define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
@@ -101,7 +102,8 @@ static int list_residuals(const smooth *s, const double *c, const fw_diameter *d
                                              s->basis->line ? 0 : d->angle_deg * FW_RAD);
         place[n] = p->position_mm;
         left[n] = p->height_nm - fit;
-        list[n++] = (ring){.r_mm = fabs(p->position_mm), .u2 = p->u_nm * p->u_nm, .n = 1};
+        list[n] = (ring){.r_mm = fabs(p->position_mm), .u2 = p->u_nm * p->u_nm, .n = 1};
+        n++;
     }
     if (n > 2)
         level(n, place, left);
@@ -142,7 +144,8 @@ static int believe(int n, ring *list)
 /* Adds to every draw the zones that are finer than the terms, linear between the rings. */
 static void add_zones(const fw_menu *menu, int rings, const ring *list, gsl_rng *rng, view *v)
 {
-    double at[64], z[64];
+    double at[64], z[ZONES];
+    assert(rings >= 2 && rings <= ZONES);
     for (int k = 0; k < v->ndraws; k++) {
         for (int q = 0; q < rings; q++)
             z[q] = list[q].sum + gsl_ran_gaussian_ziggurat(rng, sqrt(list[q].u2));
@@ -178,7 +181,7 @@ static fw_status see_zones(const smooth *s, const fw_profile *profile, const fw_
         for (int d = 0; d < profile->ndiameters; d++)
             n += list_residuals(s, mean, &profile->diameters[d], menu->clear_mm, work, list + n);
         int rings = believe(n, list);
-        if (rings >= 2 && rings <= 64)
+        if (rings >= 2 && rings <= ZONES)
             add_zones(menu, rings, list, rng, v);
     }
     fw_free(mean);

@@ -151,16 +151,18 @@ int main(int argc, char **argv)
     if (!mkdtemp(folder))
         return 3;
     printf("medians of %d runs, whole processes; bytes a reading: peak less that of the smallest job\n", RUNS);
-    printf("  readings   bare s   one screen s   ratio   check s   peak MB   bytes a reading\n");
+    printf("  readings   bare s   check s   solve s   ratio   one screen s   peak MB   bytes a reading\n");
     long least = 0;
     for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++) {
         size s = sizes[k];
         long n = (long)s.pairings * s.diameters * s.stations;
         write_job(folder, s);
-        cost bare = median(NULL, NULL, folder), all = median(program, NULL, folder), read = median(program, "check", folder);
+        cost bare = median(NULL, NULL, folder), read = median(program, "check", folder);
+        cost solve = median(program, "solve", folder), all = median(program, NULL, folder);
         least = k == 0 ? all.kilobytes : least;
-        printf("%10ld %8.4f %14.4f %7.2f %9.4f %9.1f %17.0f\n", n, bare.seconds, all.seconds, all.seconds / bare.seconds,
-               read.seconds, (double)all.kilobytes / 1024, k ? (all.kilobytes - least) * 1024.0 / (double)n : 0.0);
+        printf("%10ld %8.4f %9.4f %9.4f %7.2f %14.4f %9.1f %17.0f\n", n, bare.seconds, read.seconds, solve.seconds,
+               solve.seconds / bare.seconds, all.seconds, (double)all.kilobytes / 1024,
+               k ? (all.kilobytes - least) * 1024.0 / (double)n : 0.0);
     }
     snprintf(path, sizeof path, "%s/job.ini", folder);
     unlink(path);

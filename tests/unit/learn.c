@@ -1,0 +1,170 @@
+/* learn.c - rates and shapes of a person's strokes, from removals made up for the purpose. */
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <math.h>
+
+#include "../support/close.h"
+#include "flatwright/advice.h"
+
+#define PI 3.14159265358979323846
+
+enum { STATIONS = 21, DIAMETERS = 4 };
+
+/* A removal by one stroke: rate nm/h at unit profile, the profile off by `off` cos(pi r / R). */
+typedef struct spell {
+    fw_job job;
+    fw_flat flat;
+    fw_work work;
+    size_t list[1];
+    fw_removal removal;
+    fw_diameter diameters[DIAMETERS];
+    fw_point points[DIAMETERS][STATIONS];
+} spell;
+
+static void make(spell *s, fw_stroke stroke, double hours, double rate, double off, double noise, gsl_rng *rng)
+{
+    static char name[] = "A";
+    fw_disc disc = {100, 0};
+    *s = (spell){.flat = {.name = name, .diameter_mm = 200, .clear_mm = 190},
+                 .work = {.round = 1, .hours = hours, .method = stroke.method, .inner_mm = stroke.inner_mm,
+                          .outer_mm = stroke.outer_mm, .side_deg = stroke.side_deg, .stroke = stroke.length}};
+    s->job = (fw_job){.nflats = 1, .flats = &s->flat, .nwork = 1, .work = &s->work};
+    s->removal = (fw_removal){.to_state = 1, .nwork = 1, .work = s->list, .hours = hours,
+                              .profile = {.determined = true, .ndiameters = DIAMETERS,
+                                          .diameters = s->diameters}};
+    for (int d = 0; d < DIAMETERS; d++) {
+        s->diameters[d] = (fw_diameter){180.0 * d / DIAMETERS, true, STATIONS, s->points[d]};
+        double tilt = gsl_ran_gaussian(rng, 3);
+        for (int i = 0; i < STATIONS; i++) {
+            double at = 95.0 * (i - STATIONS / 2) / (STATIONS / 2), r = fabs(at), unit;
+            double theta = PI * d / DIAMETERS + (at < 0 ? PI : 0);
+            assert_int_equal(fw_stroke_at(&stroke, &disc, 1, &r, &theta, &unit, NULL), FW_OK);
+            s->points[d][i] = (fw_point){.position_mm = at, .u_nm = noise, .determined = true, .clear = true,
+                                         .height_nm = hours * rate * unit * (1 + off * cos(PI * r / 100)) +
+                                                      tilt * at / 95 + gsl_ran_gaussian(rng, noise)};
+        }
+    }
+}
+
+static void before_evidence(void **state)
+{
+    (void)state;
+    fw_habit habit, settled;
+    fw_habit_start(&habit);
+    settled = habit;
+    assert_int_equal(fw_habit_settle(&settled, NULL), FW_OK);
+    for (int m = 0; m < FW_HABIT_METHODS; m++) {
+        assert_false(fw_habit_knows(&habit, (fw_method)m));
+        assert_close(fw_habit_rate(&settled, (fw_method)m).value_nm, fw_habit_rate(&habit, (fw_method)m).value_nm, 1e-6, 0);
+        assert_close(fw_habit_rate(&settled, (fw_method)m).u_nm, fw_habit_rate(&habit, (fw_method)m).u_nm, 1e-6, 0);
+    }
+    assert_true(isnan(fw_habit_rate(&habit, FW_GRIND).value_nm));
+    assert_close(fw_habit_rate(&habit, FW_LAP_ON_TOP).u_nm, hypot(250, 0.35 * 200), 1e-9, 0);
+}
+
+/* Spell after spell the rate comes to the true one within its uncertainty, and that shrinks. */
+static void the_rate(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    double sum = 0;
+    for (int seed = 1; seed <= 30; seed++) {
+        fw_habit habit;
+        fw_stroke ring = fw_stroke_usual(FW_RING);
+        double last = INFINITY;
+        gsl_rng_set(rng, (unsigned long)seed);
+        fw_habit_start(&habit);
+        for (int i = 0; i < 4; i++) {
+            spell s;
+            ring.inner_mm = 20 + 10 * i;
+            ring.outer_mm = 60 + 10 * i;
+            make(&s, ring, 0.4, 350, 0, 2, rng);
+            assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+            assert_int_equal(fw_habit_settle(&habit, NULL), FW_OK);
+            fw_quantity rate = fw_habit_rate(&habit, FW_RING);
+            assert_true(rate.u_nm < last);
+            last = rate.u_nm;
+        }
+        fw_quantity rate = fw_habit_rate(&habit, FW_RING);
+        assert_close(rate.value_nm, 350, 0, 4 * rate.u_nm);
+        sum += pow((rate.value_nm - 350) / rate.u_nm, 2) / 30;
+        assert_true(fw_habit_knows(&habit, FW_RING));
+        assert_int_equal(habit.spells[FW_RING], 4);
+        assert_close(habit.hours[FW_RING], 1.6, 1e-12, 0);
+        /* the other methods are of the same person */
+        fw_habit none;
+        fw_habit_start(&none);
+        assert_true(fw_habit_rate(&habit, FW_SIDE).u_nm < 0.8 * fw_habit_rate(&none, FW_SIDE).u_nm);
+    }
+    assert_true(sum < 1.6); /* the stated uncertainty is not too small */
+    gsl_rng_free(rng);
+}
+
+/* How far the believed factor is from the true one, as a part of the rate. */
+static double shape_error(const fw_habit *habit, const fw_stroke *stroke, double rate, double off)
+{
+    fw_disc disc = {100, 0};
+    double sum = 0, t[FW_HABIT_MODES];
+    for (int i = 0; i <= 18; i++) {
+        double r = 4.5 * i, believed = 0;
+        fw_habit_modes(stroke, &disc, r, t);
+        for (int q = 0; q < FW_HABIT_MODES; q++)
+            believed += habit->mean[(int)stroke->method * FW_HABIT_MODES + q] * t[q];
+        sum += pow(believed / rate - 1 - off * cos(PI * r / 100), 2) / 19;
+    }
+    return sqrt(sum);
+}
+
+/* The observed shape takes over from the computed one, more with every spell. */
+static void the_shape(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    fw_habit habit;
+    fw_stroke stroke = fw_stroke_usual(FW_RING);
+    double error[7];
+    stroke.inner_mm = 0;
+    stroke.outer_mm = 90;
+    gsl_rng_set(rng, 3);
+    fw_habit_start(&habit);
+    for (int i = 0; i < 7; i++) {
+        spell s;
+        make(&s, stroke, 0.5, 200, -0.25, 1, rng);
+        assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+        assert_int_equal(fw_habit_settle(&habit, NULL), FW_OK);
+        error[i] = shape_error(&habit, &stroke, 200, -0.25);
+    }
+    assert_true(error[6] < 0.1 && error[6] < error[0]);
+    gsl_rng_free(rng);
+}
+
+/* Work that cannot be reckoned, and a removal that is not determined, teach nothing. */
+static void nothing_to_learn(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    fw_habit habit;
+    spell s;
+    make(&s, fw_stroke_usual(FW_LAP_ON_TOP), 0.5, 200, 0, 1, rng);
+    fw_habit_start(&habit);
+    s.work.method = FW_GRIND;
+    assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+    s.work.method = FW_LAP_ON_TOP;
+    for (int d = 0; d < DIAMETERS; d++)
+        for (int i = 0; i < STATIONS; i++)
+            s.points[d][i].determined = false;
+    assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+    s.work.stroke = 5; /* no such stroke */
+    s.points[0][3].determined = true;
+    assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+    for (int i = 0; i < FW_HABIT_SIZE; i++)
+        assert_close(habit.pull[i], 0, 0, 0);
+    gsl_rng_free(rng);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence), cmocka_unit_test(the_rate),
+                                       cmocka_unit_test(the_shape), cmocka_unit_test(nothing_to_learn)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
