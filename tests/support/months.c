@@ -14,7 +14,8 @@
 
 enum {
     ANGLES = 16, RADII = 37, STEP = 3, /* every third radius is a station */
-    STATIONS = 25, DIAMETERS = 8, POINTS = ANGLES * RADII, WAVES = 4, MOST_SETTINGS = 60, ROWS = 3 * FW_PLAN_ROWS
+    STATIONS = 25, DIAMETERS = 8, POINTS = ANGLES * RADII, WAVES = 4, MOST_SETTINGS = 60, ROWS = 3 * FW_PLAN_ROWS,
+    HALF = STATIONS / 2
 };
 
 static const double RADIUS = 100, CLEAR = 95, NOISE = 2, TARGET = 10, SPOILT = 15, RATE = 240;
@@ -45,6 +46,13 @@ typedef struct set {
     bool was_within[MONTHS_FLATS];
     months out;
 } set;
+
+/* Angle of a point of the grid. */
+static double spoke(int point)
+{
+    int k = point / RADII;
+    return 2 * PI * k / ANGLES;
+}
 
 static double normal(set *s)
 {
@@ -79,7 +87,7 @@ static double true_pv(const double *h)
 {
     double low = INFINITY, high = -INFINITY, s[3] = {0}, w = 0, w2 = 0;
     for (int i = 0; i < POINTS; i++) {
-        double r = i % RADII / (RADII - 1.0), a = 2 * PI * (i / RADII) / ANGLES;
+        double r = i % RADII / (RADII - 1.0), a = spoke(i);
         double weight = r * (i % RADII == RADII - 1 ? 0.5 : 1);
         s[0] += weight * h[i];
         s[1] += weight * r * cos(a) * h[i];
@@ -88,7 +96,7 @@ static double true_pv(const double *h)
         w2 += weight * r * r / 2;
     }
     for (int i = 0; i < POINTS; i++) {
-        double r = i % RADII / (RADII - 1.0), a = 2 * PI * (i / RADII) / ANGLES;
+        double r = i % RADII / (RADII - 1.0), a = spoke(i);
         double v = h[i] - s[0] / w - r * (s[1] * cos(a) + s[2] * sin(a)) / w2;
         low = fmin(low, v);
         high = fmax(high, v);
@@ -107,7 +115,7 @@ static void draw_flat(set *s, double *h)
         share[m] = normal(s);
     }
     for (int i = 0; i < POINTS; i++) {
-        double x = i % RADII / (RADII - 1.0), a = 2 * PI * (i / RADII) / ANGLES;
+        double x = i % RADII / (RADII - 1.0), a = spoke(i);
         double l = 2 * x * x - 1;
         part[0][i] = zone[0] * l + zone[1] * (1.5 * l * l - 0.5) + zone[2] * (2.5 * l * l * l - 1.5 * l);
         part[1][i] = x * x * cos(2 * (a - angle[2]));
@@ -146,7 +154,7 @@ static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
     fw_disc disc = {RADIUS, 0};
     for (int i = 0; i < POINTS; i++) {
         r[i] = CLEAR * (i % RADII) / (RADII - 1);
-        theta[i] = 2 * PI * (i / RADII) / ANGLES;
+        theta[i] = spoke(i);
     }
     for (int k = 0; k < RADII; k++)
         factor[k] = true_factor(s, stroke, r[k] / RADIUS);
@@ -178,7 +186,7 @@ static void measure(set *s, int bottom, int top, int turn)
         double p = 300 * normal(s), q = 300 * normal(s);
         for (int i = 0; i < STATIONS; i++)
             to->deviation[d][i] = at(s, bottom, d, i) + at(s, top, turn - d, i) + p +
-                                  q * (i - STATIONS / 2) + NOISE * normal(s);
+                                  q * (i - HALF) + NOISE * normal(s);
     }
     s->out.pairings++;
 }
@@ -229,9 +237,10 @@ static fw_job *make_job(const set *s)
                                                 .label = fw_copy_text(label), .first = job->nreadings,
                                                 .count = STATIONS};
             for (int k = 0; k < STATIONS; k++)
-                job->readings[job->nreadings++] = (fw_reading){
-                    .position_mm = CLEAR * (k - STATIONS / 2) / (STATIONS / 2), .deviation_nm = from->deviation[d][k],
-                    .sigma_nm = NOISE, .scan = (int)job->nscans, .line = (int)job->nreadings + 2};
+                job->readings[job->nreadings + (size_t)k] = (fw_reading){
+                    .position_mm = CLEAR * (k - HALF) / HALF, .deviation_nm = from->deviation[d][k],
+                    .sigma_nm = NOISE, .scan = (int)job->nscans, .line = (int)job->nreadings + k + 2};
+            job->nreadings += STATIONS;
             job->nscans++;
         }
     return job;

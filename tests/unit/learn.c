@@ -36,7 +36,8 @@ static void make(spell *s, fw_stroke stroke, double hours, double rate, double o
         s->diameters[d] = (fw_diameter){180.0 * d / DIAMETERS, true, STATIONS, s->points[d]};
         double tilt = gsl_ran_gaussian(rng, 3);
         for (int i = 0; i < STATIONS; i++) {
-            double at = 95.0 * (i - STATIONS / 2) / (STATIONS / 2), r = fabs(at), unit;
+            const int half = STATIONS / 2;
+            double at = 95.0 * (i - half) / half, r = fabs(at), unit;
             double theta = PI * d / DIAMETERS + (at < 0 ? PI : 0);
             assert_int_equal(fw_stroke_at(&stroke, &disc, 1, &r, &theta, &unit, NULL), FW_OK);
             s->points[d][i] = (fw_point){.position_mm = at, .u_nm = noise, .determined = true, .clear = true,
