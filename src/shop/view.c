@@ -144,7 +144,7 @@ static int believe(int n, ring *list)
 /* Adds to every draw the zones that are finer than the terms, linear between the rings. */
 static void add_zones(const fw_menu *menu, int rings, const ring *list, gsl_rng *rng, view *v)
 {
-    double at[64], z[ZONES] = {0};
+    double at[64] = {0}, z[ZONES] = {0};
     assert(rings >= 2 && rings <= ZONES);
     for (int k = 0; k < v->ndraws; k++) {
         for (int q = 0; q < rings; q++)
