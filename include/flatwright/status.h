@@ -23,4 +23,7 @@ typedef struct fw_error {
 fw_status fw_fail(fw_error *err, fw_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
+/* The one word for an allocation that failed; returns FW_SYSTEM. */
+fw_status fw_out_of_memory(fw_error *err);
+
 #endif

@@ -36,7 +36,7 @@ fw_status adjustment_residuals(const adjustment *a, const net_class *class, cons
     double *y = fw_alloc((size_t)most * count, sizeof *y);
     double *part = fw_alloc((size_t)f->blocks[0].n * count, sizeof *part);
     if (!y || !part) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int b = 0; b < f->nblocks; b++) {
@@ -69,7 +69,7 @@ static fw_status substitute_class(adjustment *a, int c, fw_error *err)
     double *v = fw_alloc((size_t)class->nrows * BATCH, sizeof *v);
     double *x = fw_alloc((size_t)class->ncolumns * BATCH, sizeof *x);
     if (!status && (!v || !x))
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     for (int first = 0; first < class->nrings && !status; first += BATCH) {
         int count = class->nrings - first < BATCH ? class->nrings - first : BATCH;
         if ((status = adjustment_residuals(a, class, f, first, count, v, x, err)))
@@ -110,7 +110,7 @@ fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adj
     fw_status status = FW_OK;
     adjustment *a = fw_alloc(1, sizeof *a);
     if (!a)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     if ((status = net_new(job, n, without, &a->net, err)) ||
         (status = factors_init(&a->store, a->net, err)) ||
         (status = terms_solve(&a->store, &a->terms, err)))
@@ -120,7 +120,7 @@ fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adj
     a->rank = (size_t)a->terms.rank;
     a->height = fw_alloc(heights, sizeof *a->height);
     if (!a->height) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int c = 0; c < a->net->nclasses; c++)

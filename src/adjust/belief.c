@@ -38,7 +38,7 @@ static fw_status shape_new(const smooth *s, double variance, int which, shape *o
     out->b = fw_alloc(n, sizeof *out->b);
     if (!g || !rg || !out->a || !out->b) {
         fw_free(rg);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     for (int k = 0; k < n; k++) {
         g[k] = prior_sd(s, k, which);
@@ -100,7 +100,7 @@ static fw_status cell_triangle(const smooth *s, const shape *p, double tau, doub
     int n = s->nused, m = 2 * n;
     double sd = sqrt(variance), *a = fw_alloc((size_t)m * (n + 1), sizeof *a);
     if (!a)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int k = 0; k < n; k++) {
         for (int i = 0; i <= k; i++)
             a[i + (size_t)k * m] = s->r[i + (size_t)k * n] / sd;
@@ -125,7 +125,7 @@ static fw_status draw_cell(const smooth *s, const shape *p, double tau, double v
     int n = s->nused, ld = s->basis->nterms;
     double *u = fw_alloc((size_t)n * n, sizeof *u), *y = fw_alloc(n, sizeof *y);
     double *x = fw_alloc((size_t)n * count, sizeof *x);
-    fw_status status = u && y && x ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = u && y && x ? FW_OK : fw_out_of_memory(err);
     if (status || (status = cell_triangle(s, p, tau, variance, u, y, err)))
         goto done;
     for (int k = 0; k < count; k++) {
@@ -172,7 +172,7 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     sizes(s, least_nm, size);
     double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int i = 0; i < SHAPES && !status; i++) {
         status = shape_new(s, variance, i, &shapes[i], err);
         for (int k = 0; k < SIZES && !status; k++) {

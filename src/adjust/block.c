@@ -30,7 +30,7 @@ static fw_status generalised_inverse(block *k, const fw_qr *qr, fw_error *err)
     fw_status status;
     double *qt = fw_alloc((size_t)m * m, sizeof *qt), *part = fw_alloc((size_t)d * m, sizeof *part);
     if (!qt || !part) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int j = 0; j < m; j++)
@@ -58,7 +58,7 @@ static fw_status block_factor(block *k, bool whole, fw_error *err)
         k->g = fw_alloc((size_t)k->n * k->m, sizeof *k->g);
         k->null = fw_alloc((size_t)k->n * (k->n - k->rank), sizeof *k->null);
         status = k->g && k->null ? generalised_inverse(k, &qr, err)
-                                 : fw_fail(err, FW_SYSTEM, "out of memory");
+                                 : fw_out_of_memory(err);
     }
     fw_qr_release(&qr);
     return status;
@@ -71,7 +71,7 @@ fw_status factor_new(const net_class *class, const bool *keep, factor **out, fw_
     factor *f = fw_alloc(1, sizeof *f);
     int *place = fw_alloc(class->ncolumns, sizeof *place);
     if (!f || !place) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     f->nblocks = step;
@@ -88,7 +88,7 @@ fw_status factor_new(const net_class *class, const bool *keep, factor **out, fw_
         k->q = fw_alloc((size_t)k->m * k->m, sizeof *k->q);
         k->coef = fw_alloc(k->m, sizeof *k->coef);
         if (!k->h || !k->q || !k->coef) {
-            status = fw_fail(err, FW_SYSTEM, "out of memory");
+            status = fw_out_of_memory(err);
             break;
         }
         fill_h(class, f, b, place, k);
@@ -123,7 +123,7 @@ fw_status factors_init(factors *store, const fw_net *net, fw_error *err)
 {
     *store = (factors){.net = net};
     store->kept = fw_alloc(net->nclasses, sizeof *store->kept);
-    return store->kept ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    return store->kept ? FW_OK : fw_out_of_memory(err);
 }
 
 void factors_release(factors *store)

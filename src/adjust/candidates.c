@@ -11,11 +11,6 @@
 /* Nobody sets a turn finer than this without being asked to. */
 static const double FINEST_STEP_DEG = 1;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 /* The smallest gap between the diameters that were typed; 0: there are none. */
 static double smallest_gap(const fw_net *net)
 {
@@ -53,7 +48,7 @@ fw_status candidates_turns(const adjustment *a, candidates *c, fw_error *err)
     int n = step <= 0 ? 0 : job->nturns ? job->nturns : (int)ceil(360 / step - 1e-6);
     c->turns_deg = fw_alloc(n, sizeof *c->turns_deg);
     if (!c->turns_deg)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int t = 0; t < n; t++)
         add_turn(c, job->nturns ? job->turns_deg[t] : t * step);
     return FW_OK;
@@ -65,7 +60,7 @@ static fw_status meet_lines(const outlook *o, candidates *c, fw_error *err)
     c->line = fw_alloc(size, sizeof *c->line);
     c->flip = fw_alloc(size, sizeof *c->flip);
     if (!c->line || !c->flip)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int t = 0; t < c->nturns; t++)
         for (int k = 0; k < o->ndiameters; k++) {
             size_t at = (size_t)t * o->ndiameters + k;
@@ -108,7 +103,7 @@ fw_status candidates_list(const outlook *o, candidates *c, fw_error *err)
     long long *keys = fw_alloc(most * nd, sizeof *keys);
     c->list = fw_alloc(most, sizeof *c->list);
     if (!status && (!keys || !c->list))
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     for (int b = 0; b < nflats && !status; b++)
         for (int t = 0; t < nflats; t++)
             for (int k = 0; k < c->nturns && t != b; k++) {

@@ -20,11 +20,6 @@ typedef struct finder {
     int *stamp;         /* column of (face, angle, side) in the present class; -1: none */
 } finder;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 static bool row_before(const net_row *a, const net_row *b)
 {
     if (a->scan != b->scan)
@@ -119,7 +114,7 @@ static fw_status find_columns(finder *f, net_class *class, fw_error *err)
     const fw_net *net = f->net;
     class->columns = fw_alloc(2 * (size_t)class->nrows, sizeof *class->columns);
     if (!class->columns)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int i = 0; i < class->nrows; i++)
         for (int side = 0; side < 2; side++) {
             net_column c = column_of(net, &class->rows[i], side);
@@ -146,15 +141,15 @@ static fw_status grow_table(finder *f, fw_error *err)
     int size = f->size ? 2 * f->size : 64;
     net_class *classes = fw_resize(net->classes, size, sizeof *classes);
     if (!classes)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     net->classes = classes;
     uint64_t *hash = fw_resize(f->hash, size, sizeof *hash);
     if (!hash)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     f->hash = hash;
     int *table = fw_alloc(4 * (size_t)size, sizeof *table);
     if (!table)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     fw_free(f->table);
     f->table = table;
     f->table_size = 4 * (size_t)size;
@@ -178,7 +173,7 @@ static fw_status add_class(finder *f, int ring, size_t n, uint64_t hash, size_t 
     f->table[slot] = ++net->nclasses;
     class->rows = fw_alloc(n, sizeof *class->rows);
     if (!class->rows)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     memcpy(class->rows, f->rows, n * sizeof *class->rows);
     return find_columns(f, class, err);
 }
@@ -213,7 +208,7 @@ static fw_status list_rings(fw_net *net, fw_error *err)
         net_class *class = &net->classes[c];
         class->rings = fw_alloc(class->nrings, sizeof *class->rings);
         if (!class->rings)
-            return out_of_memory(err);
+            return fw_out_of_memory(err);
         class->nrings = 0;
     }
     for (int r = 0; r < net->nrings; r++) {
@@ -237,7 +232,7 @@ fw_status net_find_classes(fw_net *net, fw_error *err)
     net->ring_class = fw_alloc(net->nrings, sizeof *net->ring_class);
     net->ring_height = fw_alloc((size_t)net->nrings + 1, sizeof *net->ring_height);
     if (!f.rows || !f.stamp || !net->ring_class || !net->ring_height) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     memset(f.stamp, -1, stamps * sizeof *f.stamp);

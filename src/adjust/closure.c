@@ -84,7 +84,7 @@ static fw_status lay_row(const sums *s, const sum *at, row *out, fw_error *err)
     out->n = scan->count;
     out->list = fw_alloc(scan->count, sizeof *out->list);
     if (!out->list)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < scan->count; i++) {
         const fw_reading *r = &job->readings[scan->first + i];
         out->list[i] = (placed){at->flip * r->position_mm, r};
@@ -133,7 +133,7 @@ static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_
     row rows[6] = {{0}};
     double *a = fw_alloc(2 * room, sizeof *a), *b = fw_alloc(room, sizeof *b), *at = fw_alloc(room, sizeof *at);
     if (!a || !b || !at) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0; i < 6; i++)
@@ -200,7 +200,7 @@ fw_status closures_find(const fw_net *net, fw_closure **out, int *count, fw_erro
     s.list = fw_alloc(net->nscans, sizeof *s.list);
     s.mirror = fw_alloc(net->nangles, sizeof *s.mirror);
     if (!s.list || !s.mirror) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     list_sums(&s);
@@ -219,7 +219,7 @@ fw_status closures_find(const fw_net *net, fw_closure **out, int *count, fw_erro
             if (n == size) {
                 fw_closure *more = fw_resize(list, size ? 2 * (size_t)size : 16, sizeof *list);
                 if (!more) {
-                    status = fw_fail(err, FW_SYSTEM, "out of memory");
+                    status = fw_out_of_memory(err);
                     break;
                 }
                 list = more;

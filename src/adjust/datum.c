@@ -69,7 +69,7 @@ static fw_status lay_parameters(const adjustment *a, bool untied, datum *d, fw_e
     d->slope = fw_alloc(nangles, sizeof *d->slope);
     if (!all || !d->piston || !d->slope) {
         fw_free(all);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     for (int i = 0; i < 4; i++)
         mark[i] = all + (size_t)i * nangles;
@@ -180,7 +180,7 @@ static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
         t->d1 = fw_alloc(size, sizeof(double));
         t->part = fw_alloc(2 * size, sizeof(double));
         if (!t->d0 || !t->d1 || !t->part)
-            status = fw_fail(err, FW_SYSTEM, "out of memory");
+            status = fw_out_of_memory(err);
         else if (s.n > 0)
             add_class(a, d, class, &s, t);
         fw_free(t->d0);
@@ -198,7 +198,7 @@ static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
     fw_status status;
     double *work = fw_alloc((size_t)n * (n > nt ? n : nt), sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     memcpy(d->inverse, t->dd, (size_t)n * n * sizeof *t->dd);
     if ((status = fw_pinv_symmetric(n, d->inverse, 1e-12, err)))
         goto done;
@@ -233,7 +233,7 @@ fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error
     t.db = fw_alloc(n * nt, sizeof(double));
     t.dx = fw_alloc(n, sizeof(double));
     if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db || !t.dx)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else if (!(status = accumulate(a, &d, &t, err)))
         status = conclude(a, &d, &t, err);
 done:

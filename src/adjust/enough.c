@@ -26,11 +26,6 @@ typedef struct chase {
     double excess;    /* sum over the flats of u^2 above the limit */
 } chase;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 static double means(const outlook *o, double limit2, double *sum)
 {
     double excess = 0;
@@ -118,7 +113,7 @@ static fw_status fewest(chase *h, const adjustment *a, const outlook_flat *today
 {
     bool *chosen = fw_alloc(h->n, sizeof *chosen), yes;
     int low = 0, high = FW_REPEATS_MAX;
-    fw_status status = chosen ? FW_OK : out_of_memory(err);
+    fw_status status = chosen ? FW_OK : fw_out_of_memory(err);
     for (int i = 0; i < h->n && !status; i++)
         chosen[i] = h->times[i] > 0;
     while (high - low > 1 && !status) {
@@ -139,7 +134,7 @@ static fw_status tell(const chase *h, fw_enough *out, fw_error *err)
 {
     out->repeats = fw_alloc(h->n, sizeof *out->repeats);
     if (!out->repeats)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int i = 0; i < h->n; i++)
         if (h->times[i])
             out->repeats[out->nrepeats++] = (fw_repeat){i, h->times[i]};
@@ -187,7 +182,7 @@ fw_status enough_find(const adjustment *a, const outlook_flat *today, const cand
     h.u2 = fw_alloc(nflats, sizeof *h.u2);
     h.try = fw_alloc(nflats, sizeof *h.try);
     if (!out->u_nm || !out->floor_nm || !h.times || !h.bound || !h.fresh || !h.u2 || !h.try)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     for (size_t f = 0; f < nflats && !status; f++)
         out->u_nm[f] = out->floor_nm[f] = NAN;
     if (!status && h.n && next->sigma_source != FW_SIGMA_UNKNOWN)

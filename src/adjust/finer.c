@@ -91,7 +91,7 @@ static fw_status keep(finer *f, size_t n, station *x, fw_error *err)
     f->mean = fw_alloc(f->n, sizeof(double));
     f->sd = fw_alloc(f->n, sizeof(double));
     if (!f->rho || !f->theta || !f->mean || !f->sd)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int i = 0; i < f->n; i++) {
         const station *at = &x[i < f->n / 2 ? (size_t)i : n - (size_t)(f->n - i)];
         double w = rms2 + at->u * at->u > 0 ? rms2 / (rms2 + at->u * at->u) : 0;
@@ -117,7 +117,7 @@ fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const s
     station *x = fw_alloc(room, sizeof *x);
     double *c = fw_alloc(s->nused, sizeof *c), square = 0, noise = 0;
     if (!x || !c) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     smooth_solve(s, s->nused, c);

@@ -36,11 +36,6 @@ typedef struct update {
     double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
 } update;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 static int new_terms(const outlook *o, const knot *s)
 {
     int pistons = o->plane ? 1 : o->ndiameters, tilts = o->plane ? 2 : o->ndiameters;
@@ -202,7 +197,7 @@ static fw_status make_room(update *v, fw_error *err)
     size_t nrows = 2 * (size_t)v->o->ndiameters, nt = (size_t)v->nt, most = 0, all = 0;
     v->offset = fw_alloc(v->s->ncells, sizeof *v->offset);
     if (!v->offset)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int i = 0; i < v->s->ncells; i++) {
         size_t n = (size_t)v->s->cells[i].n;
         v->offset[i] = all;
@@ -220,7 +215,7 @@ static fw_status make_room(update *v, fw_error *err)
     v->e[0] = fw_alloc(nrows * nt, sizeof(double));
     v->e[1] = fw_alloc(nrows * nt, sizeof(double));
     return v->b[0] && v->b[1] && v->normal && v->sum && v->rows && v->m && v->kh && v->u && v->e[0] && v->e[1]
-               ? FW_OK : out_of_memory(err);
+               ? FW_OK : fw_out_of_memory(err);
 }
 
 /* The terms have unit covariance before (normal 1), the new ones none; R'R = normal after. */
@@ -271,7 +266,7 @@ static fw_status take_datum(const update *v, int flat, double *sum, fw_error *er
     int p = v->o->nparams[flat];
     size_t size = (size_t)p * v->nt;
     double *part = fw_alloc(size, sizeof *part), *z = fw_alloc(size, sizeof *z);
-    fw_status status = part && z ? FW_OK : out_of_memory(err);
+    fw_status status = part && z ? FW_OK : fw_out_of_memory(err);
     for (int i = 0; i < v->s->ncells && !status; i++) {
         const cell *c = &v->s->cells[i];
         double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL, c->b[1] ? v->b[1] + v->offset[i] : NULL};
@@ -308,7 +303,7 @@ static fw_status add_terms(const update *v, double *sum, fw_error *err)
         fw_free(mode[0]);
         fw_free(mode[1]);
         if (!count)
-            return out_of_memory(err);
+            return fw_out_of_memory(err);
     }
     return FW_OK;
 }
@@ -343,7 +338,7 @@ static double *grown(const double *a, int r, int c, int to_r, int to_c)
 static fw_status replace(double **a, double *with, fw_error *err)
 {
     if (!with)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     fw_free(*a);
     *a = with;
     return FW_OK;
@@ -354,7 +349,7 @@ static fw_status widen_cell(const outlook *o, const knot *s, cell *c, const setu
 {
     row *rows = fw_alloc(2 * (size_t)o->ndiameters, sizeof *rows);
     if (!rows)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     int n = c->n, nrows = find_rows(o, c, p, rows);
     fw_status status = FW_OK;
     for (int i = 0; i < nrows; i++)

@@ -104,7 +104,7 @@ static fw_status countable_terms(const fw_profile *p, const fw_basis *basis, dou
     double *a = fw_alloc((size_t)room * n, sizeof *a), *length = fw_alloc(n, sizeof *length);
     char *used = fw_alloc(n, 1);
     if (!a || !length || !used) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int k = 0; k < p->ndiameters; k++) {
@@ -144,7 +144,7 @@ static fw_status lay_form(const net_face *face, const fw_profile *p, const fw_ba
     double *rho = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *rho);
     double *theta = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *theta);
     if (!rho || !theta) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int k = 0; k < p->ndiameters; k++) {
@@ -244,7 +244,7 @@ static fw_status simulate(const adjustment *a, const smooth *s, const finer *f, 
     if (f->significant)
         t.extra = fw_alloc((size_t)f->n * SAMPLES, sizeof *t.extra);
     if (!t.rng || !t.c || !t.x || (f->significant && !t.extra)) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     gsl_rng_set(t.rng, SEED);
@@ -280,7 +280,7 @@ static fw_status plain_figure(const smooth *s, const fw_form *form, int order, f
     fw_status status;
     double *fit = fw_alloc(count, sizeof *fit), *c = fw_alloc(ld, sizeof *c);
     if (!fit || !c) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     smooth_solve(s, count, fit);
@@ -391,7 +391,7 @@ fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figu
         goto done;
     countable = fw_alloc(s.basis->nterms, sizeof *countable);
     if (!countable)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else if (!(status = countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
         status = judge(a, face, profile, &s, countable, figure, err);
 done:

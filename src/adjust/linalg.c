@@ -71,6 +71,11 @@ void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int
         cblas_dtrsm(CblasColMajor, CblasRight, CblasUpper, CblasNoTrans, CblasNonUnit, m, n, 1, r, ldr, c, ldc);
 }
 
+double fw_dot(int n, const double *x, int stride, const double *y)
+{
+    return cblas_ddot(n, x, stride, y, 1);
+}
+
 double fw_length(int n, const double *x)
 {
     return cblas_dnrm2(n, x, 1);
@@ -104,7 +109,7 @@ static fw_status factor_in_place(fw_qr *qr, fw_error *err)
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm, qr->tau,
                                           work, (lapack_int)want), "dgeqp3", err);
     fw_free(work);
@@ -126,7 +131,7 @@ fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *l
     qr->perm = fw_alloc(n, sizeof *qr->perm);
     qr->scale = fw_alloc(n, sizeof *qr->scale);
     if (!qr->a || !qr->tau || !qr->perm || !qr->scale)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else if (!all_finite(size, a))
         status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
     else {
@@ -165,7 +170,7 @@ fw_status fw_qr_apply(const fw_qr *qr, int transposed, int ncols, double *c, fw_
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k, qr->a, m,
                                           qr->tau, c, m, work, (lapack_int)want), "dormqr", err);
     fw_free(work);
@@ -188,7 +193,7 @@ fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw
         return FW_OK;
     double *y = fw_alloc((size_t)r * ncols, sizeof *y);
     if (!y)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int j = 0; j < ncols; j++)
         memcpy(y + (size_t)j * r, c + (size_t)j * m, (size_t)r * sizeof *y);
     cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, r, ncols, 1.0,
@@ -210,7 +215,7 @@ fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err)
     double *raw = fw_alloc((size_t)n * d, sizeof *raw);
     double *small = fw_alloc((size_t)d * d, sizeof *small);
     if (!y || !raw || !small) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     if (r > 0) {
@@ -241,7 +246,7 @@ static fw_status plain_qr(int m, int n, double *a, int lda, double *tau, fw_erro
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     status = map_info(LAPACKE_dgeqrf_work(LAPACK_COL_MAJOR, m, n, a, lda, tau, work, (lapack_int)want),
                       "dgeqrf", err);
     fw_free(work);
@@ -256,7 +261,7 @@ fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err)
         return FW_OK;
     double *tau = fw_alloc(k, sizeof *tau);
     if (!tau)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     fw_status status = plain_qr(m, n, a, lda, tau, err);
     fw_free(tau);
     for (int j = 0; j < n; j++)
@@ -274,7 +279,7 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
         return FW_OK;
     double *tau = fw_alloc(k, sizeof *tau), *work = NULL;
     if (!tau)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     fw_status status = plain_qr(m, n, a, m, tau, err);
     if (status)
         goto done;
@@ -287,7 +292,7 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
         goto done;
     work = fw_alloc((size_t)want, sizeof *work);
     if (!work) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, work, (lapack_int)want),
@@ -349,7 +354,7 @@ fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work, (lapack_int)want), "dsyev", err);
     fw_free(work);
     return status;
@@ -375,7 +380,7 @@ fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
     fw_status status;
     double *v = fw_alloc(size, sizeof *v), *w = fw_alloc(n, sizeof *w);
     if (!v || !w) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     memcpy(v, a, size * sizeof *v);
@@ -398,7 +403,7 @@ static fw_status cofactor_of(const fw_qr *qr, double *cofactor, fw_error *err)
     fw_status status = FW_OK;
     double *unit = fw_alloc((size_t)m * r, sizeof *unit), *x = fw_alloc((size_t)n * r, sizeof *x);
     if (!unit || !x) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0; i < r; i++)
@@ -417,7 +422,7 @@ fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolera
 {
     fw_qr qr = {0};
     double *c = fw_alloc(m, sizeof *c);
-    fw_status status = c ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = c ? FW_OK : fw_out_of_memory(err);
     if (status)
         return status;
     if (!all_finite(m, b)) {

@@ -81,6 +81,9 @@ void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int
  */
 fw_status fw_cholesky(int n, double *a, fw_error *err);
 
+/* Sum of x[i * stride] y[i]. */
+double fw_dot(int n, const double *x, int stride, const double *y);
+
 /* Length of a vector, without overflow. */
 double fw_length(int n, const double *x);
 

@@ -27,7 +27,7 @@ static fw_status grow(match *m, fw_error *err)
     bigger.group = fw_alloc(bigger.size, sizeof *bigger.group);
     if (!bigger.value || !bigger.group) {
         match_release(&bigger);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     memset(bigger.group, -1, bigger.size * sizeof *bigger.group);
     for (size_t i = 0; i < m->size; i++)
@@ -71,7 +71,7 @@ fw_status match_group(match *m, double tolerance, fw_error *err)
     if (!sorted || !centre) {
         fw_free(sorted);
         fw_free(centre);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     for (size_t i = 0; i < m->size; i++)
         if (m->group[i] >= 0)

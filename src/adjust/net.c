@@ -11,11 +11,6 @@
 #include "flatwright/mating.h"
 #include "match.h"
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 double net_weighted(const fw_net *net, const net_class *class, int row, size_t reading)
 {
     return class->rows[row].weight * net->job->readings[reading].deviation_nm;
@@ -42,7 +37,7 @@ static fw_status find_faces(fw_net *net, const size_t *uses, fw_error *err)
     int n = 0;
     net->faces = fw_alloc(2 * job->nscans, sizeof *net->faces);
     if (!net->faces)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < job->nscans; i++) {
         const fw_scan *scan = &job->scans[i];
         int flats[2] = {scan->bottom, scan->top};
@@ -144,7 +139,7 @@ static fw_status terms_of_setups(fw_net *net, const size_t *uses, fw_error *err)
     int setup = -1;
     setup_key *keys = fw_alloc(job->nscans, sizeof *keys);
     if (!keys)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < job->nscans; i++)
         if (uses[i])
             keys[n++] = (setup_key){job->scans[i].round, job->scans[i].bottom, job->scans[i].top,
@@ -195,7 +190,7 @@ static fw_status find_scans(fw_net *net, const size_t *uses, fw_error *err)
     net->nscans = (int)job->nscans;
     net->scans = fw_alloc(job->nscans, sizeof *net->scans);
     if (!net->scans)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < job->nscans; i++) {
         const fw_scan *scan = &job->scans[i];
         net->scans[i].piston = -1;
@@ -226,7 +221,7 @@ static fw_status sort_into_rings(fw_net *net, const match *m, size_t n, const si
     size_t *next = fw_alloc((size_t)net->nrings + 1, sizeof *next);
     if (!net->ring_first || !net->ring_reading || !next) {
         fw_free(next);
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     }
     for (int pass = 0; pass < 2; pass++) {
         for (size_t i = 0, k = 0; i < job->nreadings; i++) {
@@ -279,7 +274,7 @@ fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **o
     size_t *uses = fw_alloc(job->nscans, sizeof *uses);
     fw_net *made = fw_alloc(1, sizeof *made);
     if (!uses || !made) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     if (job->nreadings > UINT32_MAX || job->nscans > INT_MAX / 4) {

@@ -11,11 +11,6 @@
 /* Scores that differ less are equal but for rounding. */
 static const double TIE = 1e-9;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 
 static bool same_setup(const fw_pairing *p, const fw_scan *s)
 {
@@ -52,7 +47,7 @@ static fw_status find_stale(fw_next *next, const outlook_flat *today, fw_error *
     next->good = fw_alloc(job->nscans, sizeof *next->good);
     if (!list || !next->stale || !next->good) {
         fw_free(list);
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     }
     int n = list_pairings(job, today, list);
     for (int round = 0, last = 0; round <= last; round++) /* rounds in order, in a round the file's */
@@ -86,7 +81,7 @@ static fw_status tell_scan(fw_next *next, const outlook *o, fw_error *err)
     next->diameters_deg = fw_alloc(o->ndiameters, sizeof *next->diameters_deg);
     next->stations_mm = fw_alloc(2 * (size_t)net->nrings, sizeof *next->stations_mm);
     if (!next->diameters_deg || !next->stations_mm)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int k = 0; k < o->ndiameters; k++)
         next->diameters_deg[next->ndiameters++] = o->line_deg[o->diameter[k]];
     for (int r = 0; r < net->nrings; r++)
@@ -178,12 +173,12 @@ static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *o
     double *sum = fw_alloc(nflats, sizeof *sum);
     ranked *list = fw_alloc(c->count, sizeof *list);
     next->candidates = fw_alloc(c->count, sizeof *next->candidates);
-    fw_status status = sum && list && next->candidates ? score_now(next, o, sum, err) : out_of_memory(err);
+    fw_status status = sum && list && next->candidates ? score_now(next, o, sum, err) : fw_out_of_memory(err);
     for (int i = 0; i < c->count && !status; i++) {
         list[i].index = i;
         list[i].candidate.u_after_nm = fw_alloc(nflats, sizeof(double));
         status = list[i].candidate.u_after_nm ? score_candidate(next, o, c, i, sum, &list[i].candidate, err)
-                                              : out_of_memory(err);
+                                              : fw_out_of_memory(err);
     }
     if (!status)
         rank(c->count, list);
@@ -209,7 +204,7 @@ static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
         goto done;
     of = fw_alloc(c.count, sizeof *of);
     if (!of)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     else if (!(status = rank_all(next, &o, &c, of, err)))
         status = enough_find(a, today, &c, of, next, err);
 done:
@@ -224,7 +219,7 @@ fw_status fw_next_pairing(const fw_result *result, fw_next **next, fw_error *err
     const fw_job *job = result->job;
     fw_next *made = fw_alloc(1, sizeof *made);
     outlook_flat *today = fw_alloc(job->nflats, sizeof *today);
-    fw_status status = made && today ? FW_OK : out_of_memory(err);
+    fw_status status = made && today ? FW_OK : fw_out_of_memory(err);
     if (status)
         goto done;
     made->result = result;
@@ -233,7 +228,7 @@ fw_status fw_next_pairing(const fw_result *result, fw_next **next, fw_error *err
         today[f] = (outlook_flat){face->state, face->profile.determined && !face->profile.tied};
     }
     made->u_nm = fw_alloc(job->nflats, sizeof *made->u_nm);
-    status = made->u_nm ? fill(made, today, err) : out_of_memory(err);
+    status = made->u_nm ? fill(made, today, err) : fw_out_of_memory(err);
 done:
     fw_free(today);
     if (status)

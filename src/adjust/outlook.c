@@ -10,11 +10,6 @@
 #include "flatwright/stats.h"
 #include "outlook_cells.h"
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 int outlook_line(const outlook *o, double angle_deg)
 {
     for (int k = 0; k < o->nlines; k++)
@@ -48,7 +43,7 @@ static fw_status find_lines(outlook *o, int nturns, const double *turns_deg, fw_
     bool *typed = fw_alloc(net->nangles, sizeof *typed);
     if (!o->line_deg || !o->diameter || !typed) {
         fw_free(typed);
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     }
     for (int i = 0; i < net->nscans; i++)
         if (net->scans[i].piston >= 0)
@@ -194,7 +189,7 @@ static fw_status find_noise(outlook *o, fw_error *err)
     if (known) {
         double *sigma = fw_alloc(job->nreadings, sizeof *sigma);
         if (!sigma)
-            return out_of_memory(err);
+            return fw_out_of_memory(err);
         for (size_t i = 0; i < job->nreadings; i++)
             sigma[i] = job->readings[i].sigma_nm;
         qsort(sigma, job->nreadings, sizeof *sigma, ascending);
@@ -228,7 +223,7 @@ fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *toda
     o->nstations = fw_alloc(nflats, sizeof *o->nstations);
     if (!o->sides || !o->read || !o->tied || !o->fresh || !o->centre || !o->nparams || !o->piston || !o->slope ||
         !o->nstations)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     if ((status = find_noise(o, err)))
         return status;
     find_sides(o);

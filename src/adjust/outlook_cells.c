@@ -11,11 +11,6 @@
 /* Keeps what no reading touches from making the terms' matrix singular; of what one does it takes no part. */
 static const double RIDGE = 1e-13;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 /* One class, or a half of it, given the terms: heights have covariance k and depend on t by b. */
 typedef struct given {
     const outlook *o;
@@ -75,7 +70,7 @@ static fw_status fill_given(given *v, fw_error *err)
     double *r = fw_alloc((size_t)n * n, sizeof *r), *e = fw_alloc((size_t)n * n, sizeof *e);
     fw_status status = FW_OK;
     if (!r || !e) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     fw_gemm(1, 0, n, n, m, 1, v->h, m, v->h, m, 0, r, n);
@@ -112,7 +107,7 @@ static fw_status given_new(const outlook *o, const net_class *class, int kind, c
     v.w = fw_alloc(m * m, sizeof(double));
     fw_status status;
     if (!v.at || !v.today || !v.h || !v.k || !v.g || !v.w)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     else {
         fill_places(&v, line);
         fill_rows(&v);
@@ -180,7 +175,7 @@ static fw_status meet_terms(given *v, const knot *s, double *normal, fw_error *e
     double value[2];
     for (int power = 0; power < 2; power++)
         if (!(v->b[power] = fw_alloc((size_t)v->n * s->nt, sizeof(double))))
-            return out_of_memory(err);
+            return fw_out_of_memory(err);
     for (int i = 0; i < v->m; i++)
         for (int p = 0; p < 2; p++) {
             int count = entries(v, s, i, p, index, value);
@@ -270,7 +265,7 @@ static fw_status lay_cell(cell *c, const outlook *o, const given *v, int ring, i
     c->find = fw_alloc(slots, sizeof *c->find);
     c->kept = fw_alloc(nflats, sizeof *c->kept);
     if (!c->glass || !c->at || !c->first || !c->scored || !c->find || !c->kept)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < slots; i++)
         c->find[i] = -1;
     for (int f = 0; f < o->job->nflats; f++) {
@@ -287,10 +282,10 @@ static fw_status fill_cell(cell *c, const outlook *o, const given *v, const knot
     c->k = fw_alloc((size_t)c->n * c->n, sizeof *c->k);
     c->w = fw_alloc((size_t)c->n * c->n, sizeof *c->w);
     if (!c->k || !c->w)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int p = 0; p < 2; p++)
         if (sees[p] && !(c->b[p] = fw_alloc((size_t)c->n * s->nt, sizeof(double))))
-            return out_of_memory(err);
+            return fw_out_of_memory(err);
     copy_given(c, o, v, s, source);
     return FW_OK;
 }
@@ -303,7 +298,7 @@ static fw_status add_cell(outlook *o, knot *s, const given *v, int ring, fw_erro
     if (cells)
         s->cells = cells;
     if (!cells || !source) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     cell *c = &cells[s->ncells++];
@@ -322,7 +317,7 @@ static fw_status cells_of_class(outlook *o, knot *s, const given *v, fw_error *e
     fw_status status = FW_OK;
     int *like = fw_alloc(v->class->nrings, sizeof *like);
     if (!like)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int c = 0; c < v->class->nrings && !status; c++) {
         int ring = v->class->rings[c], at = first;
         double rho = net->ring_mm[ring] / net->rmax_mm;
@@ -370,7 +365,7 @@ fw_status knot_compress(knot *s, fw_error *err)
     double *all = fw_alloc((size_t)nt * rows, sizeof *all), *q = fw_alloc((size_t)nt * rows, sizeof *q);
     double *r = fw_alloc((size_t)rows * rows, sizeof *r), *part = fw_alloc(2 * (size_t)nt * rows, sizeof *part);
     if (!all || !q || !r || !part) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0; i < s->ncells; i++) {
@@ -431,7 +426,7 @@ static fw_status knot_fill(outlook *o, knot *s, const int *line, fw_error *err)
     fw_status status = FW_OK;
     double *normal = fw_alloc((size_t)s->nt * s->nt, sizeof *normal);
     if (!normal)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int c = 0; c < net->nclasses && !status; c++) {
         const net_class *class = &net->classes[c];
         bool halves = parts(o, class);
@@ -459,7 +454,7 @@ fw_status outlook_cells(outlook *o, fw_error *err)
     fw_status status = FW_OK;
     int *line = fw_alloc(net->nangles, sizeof *line);
     if (!line)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int k = 0; k < net->nangles; k++)
         line[k] = outlook_line(o, net->angles_deg[k]);
     for (int c = 0; c < net->nclasses; c++)

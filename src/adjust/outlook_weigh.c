@@ -5,11 +5,6 @@
 #include "linalg.h"
 #include "outlook_cells.h"
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 /* half = V^1/2 with V = (sum of d d')^+ over the flat's stations. */
 static fw_status halve_datum(const outlook *o, knot *s, int flat, fw_error *err)
 {
@@ -19,7 +14,7 @@ static fw_status halve_datum(const outlook *o, knot *s, int flat, fw_error *err)
     fw_status status = FW_OK;
     s->half[flat] = fw_alloc((size_t)p * p, sizeof(double));
     if (!dd || !w || !s->half[flat]) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int k = 0; k < s->ncells; k++) {
@@ -52,7 +47,7 @@ static fw_status weigh_block(const outlook *o, const knot *s, cell *c, int flat,
     size_t size = (size_t)p * n;
     double *d = fw_alloc(2 * size, sizeof *d);
     if (!d)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int i = 0; i < n; i++) {
         int count = c->scored[from + i] ? outlook_datum(o, c, from + i, index, c0, c1) : 0;
         for (int a = 0; a < count; a++)
@@ -88,7 +83,7 @@ fw_status knot_weigh(outlook *o, knot *s, fw_error *err)
     fw_status status = FW_OK;
     s->half = fw_alloc(nflats, sizeof *s->half);
     if (!s->half)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     for (int f = 0; f < nflats && !status; f++)
         status = halve_datum(o, s, f, err);
     for (int k = 0; k < s->ncells && !status; k++) {

@@ -93,7 +93,7 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     double c0[3], c1[3];
     double *lift = fw_alloc(2 * (size_t)n * z, sizeof *lift);
     if (!lift)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
     fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
     fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
@@ -115,7 +115,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
     t->shifted = fw_alloc(d->n, sizeof *t->shifted);
     if (!t->known || !t->shifted)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int pass = d->nloose ? 0 : 1; pass < 2; pass++)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
@@ -127,7 +127,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
             if (pass == 1) {
                 t->known[c] = fw_alloc(s.n, sizeof(bool));
                 status = t->known[c] ? tell_class(a, d, class, &s, t, t->known[c], err)
-                                     : fw_fail(err, FW_SYSTEM, "out of memory");
+                                     : fw_out_of_memory(err);
             }
             class_spread_release(&s);
             if (status)
@@ -170,7 +170,7 @@ static int by_position(const void *x, const void *y)
 static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *diameter, fw_error *err)
 {
     size_t *count = fw_alloc(a->net->nangles, sizeof *count);
-    fw_status status = count ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = count ? FW_OK : fw_out_of_memory(err);
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         const net_class *class = &a->net->classes[c];
         for (int j = 0; j < class->ncolumns; j++)
@@ -182,7 +182,7 @@ static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *d
         goto done;
     p->diameters = fw_alloc(a->net->nangles, sizeof *p->diameters);
     if (!p->diameters)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     for (int k = 0; k < a->net->nangles && !status; k++) {
         diameter[k] = -1;
         if (!count[k])
@@ -192,7 +192,7 @@ static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *d
         diam->angle_deg = a->net->angles_deg[k];
         diam->points = fw_alloc(count[k], sizeof *diam->points);
         if (!diam->points)
-            status = fw_fail(err, FW_SYSTEM, "out of memory");
+            status = fw_out_of_memory(err);
     }
 done:
     fw_free(count);
@@ -242,14 +242,6 @@ static void local_part(const adjustment *a, const datum *d, const class_spread *
     }
 }
 
-static double dot(int n, const double *x, int stride, const double *y)
-{
-    double sum = 0;
-    for (int i = 0; i < n; i++)
-        sum += x[(size_t)i * stride] * y[i];
-    return sum;
-}
-
 static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s, variance *v,
                                  fw_error *err)
 {
@@ -258,21 +250,21 @@ static fw_status class_variances(const adjustment *a, const datum *d, const clas
     if (!c0 || !c1) {
         fw_free(c0);
         fw_free(c1);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b0, n, 0, c0, nt);
     fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b1, n, 0, c1, nt);
     for (int i = 0; i < n; i++) {
         variance *w = &v[i];
         w->k = s->k[i + (size_t)i * n];
-        w->b[0] = dot(nt, s->b0 + i, n, c0 + (size_t)i * nt);
-        w->b[1] = 2 * dot(nt, s->b1 + i, n, c0 + (size_t)i * nt);
-        w->b[2] = dot(nt, s->b1 + i, n, c1 + (size_t)i * nt);
+        w->b[0] = fw_dot(nt, s->b0 + i, n, c0 + (size_t)i * nt);
+        w->b[1] = 2 * fw_dot(nt, s->b1 + i, n, c0 + (size_t)i * nt);
+        w->b[2] = fw_dot(nt, s->b1 + i, n, c1 + (size_t)i * nt);
         w->count = datum_row(d, a, s->angle[i], s->sign[i], w->index, w->c0, w->c1);
         local_part(a, d, s, i, w);
         for (int q = 0; q < w->count; q++) {
-            w->f0[q] = dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
-            w->f1[q] = dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt);
+            w->f0[q] = fw_dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
+            w->f1[q] = fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt);
         }
     }
     fw_free(c0);
@@ -316,14 +308,14 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
     fw_status status;
     int *diameter = fw_alloc(a->net->nangles, sizeof *diameter);
     if (!diameter)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     status = lay_points(a, d, p, diameter, err);
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         class_spread s = {0};
         variance *v = NULL;
         if (!(status = class_spread_new(a, c, d->what, &s, err)) &&
             !(v = fw_alloc(s.n, sizeof *v)))
-            status = fw_fail(err, FW_SYSTEM, "out of memory");
+            status = fw_out_of_memory(err);
         if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);
         fw_free(v);

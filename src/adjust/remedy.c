@@ -49,7 +49,7 @@ static fw_status ring_new(const fw_net *net, model_ring *out, fw_error *err)
     double *h = fw_alloc((size_t)m * n, sizeof *h);
     out->seen = fw_alloc(n, sizeof *out->seen);
     if (!h || !out->seen) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0, row = n; i < net->nscans; i++) {
@@ -70,7 +70,7 @@ static fw_status ring_new(const fw_net *net, model_ring *out, fw_error *err)
         goto done;
     out->d = n - qr.rank;
     out->null = fw_alloc((size_t)n * out->d, sizeof *out->null);
-    status = out->null ? fw_qr_null(&qr, out->null, err) : fw_fail(err, FW_SYSTEM, "out of memory");
+    status = out->null ? fw_qr_null(&qr, out->null, err) : fw_out_of_memory(err);
 done:
     fw_qr_release(&qr);
     fw_free(h);
@@ -85,7 +85,7 @@ static fw_status shown_by(const model_ring *ring, const int face[2], double turn
     fw_qr qr = {0};
     double *m = fw_alloc((size_t)rows * ring->d, sizeof *m);
     double *length = fw_alloc(ring->d, sizeof *length);
-    fw_status status = m && length ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = m && length ? FW_OK : fw_out_of_memory(err);
     *shown = -1;
     for (int k = 0; k < net->nangles && !status; k++) {
         fw_line line = fw_line_of_top(turn, net->angles_deg[k]);

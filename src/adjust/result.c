@@ -15,11 +15,6 @@
 /* After so many suspects it is the noise that is larger than stated, not a misreading. */
 enum { SUSPECTS_MAX = 8 };
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 const char *fw_verdict_name(fw_verdict verdict)
 {
     static const char *const names[] = {"within", "outside", "undecided", "undetermined"};
@@ -30,7 +25,7 @@ static fw_status add_note(fw_result *r, const char *text, fw_error *err)
 {
     char(*notes)[240] = fw_resize(r->notes, (size_t)r->nnotes + 1, sizeof *notes);
     if (!notes)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     r->notes = notes;
     snprintf(notes[r->nnotes++], sizeof *notes, "%s", text);
     return FW_OK;
@@ -84,7 +79,7 @@ static fw_status list_work(const fw_job *job, fw_removal *m, fw_error *err)
     int state = 0;
     m->work = fw_alloc(job->nwork, sizeof *m->work);
     if (!m->work)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     /* The spells of a flat in the order of their rounds, ties as in the file. */
     for (int round = 0, next = 0; next >= 0; round = next) {
         next = -1;
@@ -151,7 +146,7 @@ static fw_status add_suspects(const fw_job *job, const snoop *found, fw_result *
 {
     fw_suspect *list = fw_resize(r->suspects, (size_t)r->nsuspects + (size_t)found->nhits, sizeof *list);
     if (!list)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     r->suspects = list;
     for (int i = 0; i < found->nhits; i++) {
         const snoop_hit *hit = &found->hits[i];
@@ -246,13 +241,13 @@ static fw_status result_new(const fw_job *job, fw_result **out, fw_error *err)
 {
     fw_result *r = fw_alloc(1, sizeof *r);
     if (!r)
-        return out_of_memory(err);
+        return fw_out_of_memory(err);
     r->job = job;
     r->round = fw_job_round(job);
     r->worst_mdb_nm = NAN;
     r->today = fw_alloc(job->nflats, sizeof *r->today);
     *out = r;
-    return r->today ? FW_OK : out_of_memory(err);
+    return r->today ? FW_OK : fw_out_of_memory(err);
 }
 
 static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
@@ -263,7 +258,7 @@ static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
     r->faces = fw_alloc(most, sizeof *r->faces);
     r->removals = fw_alloc(most, sizeof *r->removals);
     if (!source || !r->faces || !r->removals)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     else {
         fill_fit(a, &r->fit);
         list_faces(a, r, source);

@@ -14,11 +14,6 @@
 /* A term counts as undetermined when the rest can imitate it to this part. */
 static const double IMITATED = 1e-6;
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 /* The rings of one class on one side of the clear aperture's edge, and one of their blocks. */
 typedef struct group {
     const net_class *class;
@@ -126,7 +121,7 @@ static fw_status modes_new(fit *t, const group *g, modes *out, fw_error *err)
     out->angular = fw_alloc((size_t)m * nb, sizeof(double));
     out->onto = fw_alloc((size_t)rows * (nb + (size_t)most), sizeof(double));
     if (!v || !r || !y || !reach || !out->q || !out->z || !out->left || !out->angular || !out->onto) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     int nv = span_of(t, g, v);
@@ -221,7 +216,7 @@ static fw_status push_class(fit *t, int c, fw_error *err)
     contrast what = {t->face, -1};
     bool *keep = fw_alloc(class->ncolumns, sizeof *keep), any = false;
     group g = {.class = class, .rings = fw_alloc(class->nrings, sizeof *g.rings)};
-    fw_status status = keep && g.rings ? FW_OK : out_of_memory(err);
+    fw_status status = keep && g.rings ? FW_OK : fw_out_of_memory(err);
     for (int j = 0; j < class->ncolumns && !status; j++) {
         keep[j] = class->columns[j].face != t->face;
         any = any || !keep[j];
@@ -254,7 +249,7 @@ static fw_status conclude(fit *t, stack *s, smooth *out, fw_error *err)
 {
     int n = t->ncols - 1, nb = t->basis->nterms, r;
     char *used = fw_alloc(n, 1);
-    fw_status status = used ? stack_compress(s, err) : out_of_memory(err);
+    fw_status status = used ? stack_compress(s, err) : fw_out_of_memory(err);
     if (status)
         goto done;
     r = fw_qr_stairs(s->rows, n, 1, s->a, s->size, t->length, IMITATED, used);
@@ -266,7 +261,7 @@ static fw_status conclude(fit *t, stack *s, smooth *out, fw_error *err)
     out->r = fw_alloc((size_t)out->nused * out->nused, sizeof *out->r);
     out->z = fw_alloc(out->nused, sizeof *out->z);
     if (!out->used || !out->r || !out->z) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int j = 0, k = 0; j < nb; j++)
@@ -308,7 +303,7 @@ fw_status smooth_new(adjustment *a, int face, bool line, int order, smooth *out,
     t.nstacks = terms_ranges(a->net, range);
     t.length = fw_alloc(t.ncols, sizeof *t.length);
     if (!t.length)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     for (int k = 0; k < t.nstacks && !status; k++)
         status = stack_init(&t.stacks[k], t.ncols, err);
     for (int c = 0; c < a->net->nclasses && !status; c++)

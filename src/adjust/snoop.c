@@ -28,7 +28,7 @@ static fw_status reach_of_block(const fw_net *net, const net_class *class, const
     int m = k->m;
     double *maker = fw_alloc((size_t)m * m, sizeof *maker);
     if (!maker)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int i = 0; i < m; i++)
         maker[i + (size_t)i * m] = 1;
     fw_gemm(0, 0, m, m, k->n, -1, k->h, m, k->g, k->n, 1, maker, m);
@@ -38,14 +38,6 @@ static fw_status reach_of_block(const fw_net *net, const net_class *class, const
     block_add_terms(net, class, f, b, 1, m, maker, m, 1, 0, e1, m);
     fw_free(maker);
     return FW_OK;
-}
-
-static double dot(int n, const double *x, int stride, const double *y)
-{
-    double sum = 0;
-    for (int i = 0; i < n; i++)
-        sum += x[(size_t)i * stride] * y[i];
-    return sum;
 }
 
 /*
@@ -61,7 +53,7 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
     double *e = fw_alloc(2 * size, sizeof *e), *c = fw_alloc(2 * size, sizeof *c);
     double *diagonal = fw_alloc(2 * (size_t)m, sizeof *diagonal);
     if (!e || !c || !diagonal)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     for (int b = 0; b < f->nblocks && !status; b++)
         status = reach_of_block(net, class, f, b, e, e + size, diagonal + (size_t)b * m, err);
     if (status)
@@ -69,8 +61,8 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
     fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e, m, 0, c, nt);
     fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e + size, m, 0, c + size, nt);
     for (int i = 0; i < m; i++) {
-        double q00 = dot(nt, e + i, m, c + (size_t)i * nt), q01 = dot(nt, e + size + i, m, c + (size_t)i * nt);
-        double q11 = dot(nt, e + size + i, m, c + size + (size_t)i * nt);
+        double q00 = fw_dot(nt, e + i, m, c + (size_t)i * nt), q01 = fw_dot(nt, e + size + i, m, c + (size_t)i * nt);
+        double q11 = fw_dot(nt, e + size + i, m, c + size + (size_t)i * nt);
         for (int half = 0; half < f->nblocks; half++) {
             int row = block_row(f, i) + half;
             double share = f->nblocks == 2 ? 0.5 : 1, sign = half ? -1 : 1;
@@ -135,7 +127,7 @@ static fw_status snoop_class(adjustment *a, int c, double sd, snoop *s, fw_error
     double *v = fw_alloc(n * BATCH, sizeof *v);
     fw_status status = factors_get(&a->store, c, &f, err);
     if (!status && (!r.r0 || !r.r1 || !r.r2 || !v))
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     if (!status)
         status = redundancy_of(a, class, f, &r, err);
     for (int first = 0; first < class->nrings && !status; first += BATCH) {

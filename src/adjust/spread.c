@@ -63,7 +63,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     int n = s->n;
     double *g = fw_alloc((size_t)n * class->nrows, sizeof *g);
     if (!g)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int b = 0; b < f->nblocks; b++) {
         const block *k = &f->blocks[b];
         int d = k->n - k->rank;
@@ -100,7 +100,7 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread
         s.null = fw_alloc(n * most, sizeof(double));
     }
     if (!s.k || !s.b0 || !s.b1 || !s.null)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else if (s.n > 0)
         status = fill_blocks(a, c, f, &s, err);
     factors_put(&a->store, class, f);

@@ -13,7 +13,7 @@ fw_status stack_init(stack *s, int ncols, fw_error *err)
 {
     *s = (stack){.ncols = ncols, .size = FULL * ncols + LEAST};
     s->a = fw_alloc((size_t)s->size * ncols, sizeof *s->a);
-    return s->a ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    return s->a ? FW_OK : fw_out_of_memory(err);
 }
 
 void stack_release(stack *s)
@@ -35,7 +35,7 @@ static fw_status enlarge(stack *s, int n, fw_error *err)
     int size = s->rows + n + s->ncols;
     double *a = fw_alloc((size_t)size * s->ncols, sizeof *a);
     if (!a)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int j = 0; j < s->ncols; j++)
         memcpy(a + (size_t)j * size, s->a + (size_t)j * s->size, (size_t)s->rows * sizeof *a);
     fw_free(s->a);

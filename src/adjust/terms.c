@@ -8,11 +8,6 @@
 #include "linalg.h"
 #include "stack.h"
 
-static fw_status out_of_memory(fw_error *err)
-{
-    return fw_fail(err, FW_SYSTEM, "out of memory");
-}
-
 int terms_ranges(const fw_net *net, term_range range[2])
 {
     range[0] = (term_range){0, net->npistons};
@@ -58,7 +53,7 @@ static fw_status push_block(const fw_net *net, const net_class *class, const fac
     double *y = fw_alloc(m, sizeof *y), *z = fw_alloc((size_t)m * modes, sizeof *z);
     double *left = fw_alloc((size_t)rows * m, sizeof *left), r[4];
     if (!v || !q || !y || !z || !left) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int c = 0; c < nr; c++) {
@@ -125,7 +120,7 @@ static fw_status solve_range(const stack *s, term_range range, const double *len
     double *a = fw_alloc((size_t)m * n, sizeof *a), *b = fw_alloc(m, sizeof *b);
     double *unit = NULL, *x = NULL;
     if (!a || !b) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int j = 0; j < n; j++)
@@ -137,7 +132,7 @@ static fw_status solve_range(const stack *s, term_range range, const double *len
     unit = fw_alloc((size_t)m * qr.rank, sizeof *unit);
     x = fw_alloc((size_t)n * qr.rank, sizeof *x);
     if (!unit || !x) {
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0; i < qr.rank; i++)
@@ -187,7 +182,7 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     made.null = fw_alloc(n * n, sizeof(double));
     double *null = fw_alloc(n * n, sizeof(double)), *length = fw_alloc(n, sizeof *length);
     if (!made.t || !made.cov || !made.null || !null || !length)
-        status = out_of_memory(err);
+        status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
     for (int half = 0; half < nranges && !status; half++) {

@@ -69,7 +69,7 @@ static fw_status add_unknown(finder *f, int nflats, const int *flats, int ndiame
     fw_result *r = f->result;
     fw_unknown *list = fw_resize(r->unknowns, (size_t)r->nunknowns + 1, sizeof *list);
     if (!list)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     r->unknowns = list;
     fw_unknown *u = &list[r->nunknowns];
     *u = (fw_unknown){.nflats = nflats, .ndiameters = ndiameters};
@@ -77,7 +77,7 @@ static fw_status add_unknown(finder *f, int nflats, const int *flats, int ndiame
     u->diameters_deg = fw_alloc(ndiameters, sizeof *u->diameters_deg);
     r->nunknowns++;
     if (!u->flats || !u->diameters_deg)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int i = 0; i < nflats; i++)
         u->flats[i] = flats[i];
     for (int i = 0; i < ndiameters; i++)
@@ -218,7 +218,7 @@ static fw_status name_sums(finder *f, bool *named, fw_error *err)
     fw_status status = FW_OK;
     int *flats = fw_alloc(job->nflats, sizeof *flats);
     if (!flats)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int first = 0; first < job->nflats && !status; first++) {
         int n = 0, root = f->face[first] < 0 ? -1 : root_of(f, f->face[first]);
         fw_unknown *u;
@@ -300,7 +300,7 @@ static fw_status name_gaps(finder *f, int kind, const bool *done, fw_error *err)
     double *angles = fw_alloc(net->nangles, sizeof *angles);
     bool *named = fw_alloc(job->nflats, sizeof *named);
     if (!flats || !angles || !named)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     for (int first = 0; first < job->nflats && !status; first++) {
         int n = 0, nangles = 0;
         fw_unknown *u;
@@ -338,7 +338,7 @@ static fw_status name_floating(finder *f, const bool *done, fw_error *err)
     const fw_job *job = f->result->job;
     const fw_net *net = f->a->net;
     double *angles = fw_alloc(net->nangles, sizeof *angles);
-    fw_status status = angles ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = angles ? FW_OK : fw_out_of_memory(err);
     for (int flat = 0; flat < job->nflats && !status; flat++) {
         const fw_profile *p = &f->result->faces[f->result->today[flat]].profile;
         int n = 0, diameter = 0;
@@ -378,7 +378,7 @@ static fw_status name_all(finder *f, fw_error *err)
     fw_status status;
     bool *done = fw_alloc(f->result->job->nflats, sizeof *done);
     if (!done)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     bind_faces(f);
     if (!(status = mark_gaps(f, err)) && !(status = remedy_find(f->a, f->face, &f->best, err)) &&
         !(status = name_unread(f, err)) && !(status = name_sums(f, done, err)))
@@ -404,7 +404,7 @@ fw_status unknowns_find(adjustment *a, fw_result *result, fw_error *err)
     f.ring = fw_alloc(nfaces, sizeof *f.ring);
     f.gaps = fw_alloc(nflats * (size_t)a->net->nangles, sizeof *f.gaps);
     if (!f.face || !f.color || !f.root || !f.ring || !f.gaps)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     for (size_t flat = 0; flat < nflats && !status; flat++) {
         const fw_face *today = &result->faces[result->today[flat]];
         f.face[flat] = -1;

@@ -15,3 +15,8 @@ fw_status fw_fail(fw_error *err, fw_status status, const char *format, ...)
     }
     return status;
 }
+
+fw_status fw_out_of_memory(fw_error *err)
+{
+    return fw_fail(err, FW_SYSTEM, "out of memory");
+}

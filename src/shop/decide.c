@@ -151,12 +151,12 @@ fw_status fw_advise(const fw_result *result, const fw_advise_options *options, f
     size_t nflats = (size_t)result->job->nflats;
     fw_advice *a = fw_alloc(1, sizeof *a);
     if (!a)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     *a = (fw_advice){.result = result, .flat = -1};
     a->plans = fw_alloc(nflats, sizeof *a->plans);
     a->idle = fw_alloc(nflats, sizeof *a->idle);
     if (!a->plans || !a->idle)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else if (options && options->habit)
         a->habit = *options->habit;
     else

@@ -99,7 +99,7 @@ fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v
     double *h = fw_alloc(np, sizeof *h), *work = fw_alloc(np, sizeof *work);
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     fw_status status = parts && h && work && rng ? factor(habit, root, err)
-                                                 : fw_fail(err, FW_SYSTEM, "out of memory");
+                                                 : fw_out_of_memory(err);
     if (status)
         goto done;
     gsl_rng_set(rng, SEED);

@@ -110,7 +110,7 @@ static fw_status find_powers(fw_grind *g, fw_error *err)
     row *rows = fw_alloc(n, sizeof *rows);
     g->powers = fw_alloc(n, sizeof *g->powers);
     if (!rows || !g->powers) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (size_t i = 0; i < n; i++)
@@ -262,13 +262,13 @@ fw_status fw_grind_new(const fw_job *job, fw_grind **out, fw_error *err)
     fw_status status = FW_OK;
     fw_grind *g = fw_alloc(1, sizeof *g);
     if (!g)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     *g = (fw_grind){.job = job, .mated = {-1, -1}, .zero = {NAN, NAN}};
     g->today = fw_alloc(n, sizeof *g->today);
     g->pairings = fw_alloc(pairs, sizeof *g->pairings);
     g->steps = fw_alloc(NTURNS * pairs, sizeof *g->steps);
     if (!g->today || !g->pairings || !g->steps) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (size_t f = 0; f < n; f++)

@@ -122,7 +122,7 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
                     .j = fw_alloc(n * N, sizeof(double))};
     if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->j) {
         points_release(out);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     n = 0;
     for (int d = 0; d < profile->ndiameters; d++)

@@ -124,7 +124,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     fw_menu *m = fw_alloc(1, sizeof *m);
     fw_status status = FW_OK;
     if (!m)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     *m = (fw_menu){.flat = *flat, .clear_mm = clear_mm, .line = line, .nradii = RADII,
                    .nangles = line ? 2 : ANGLES};
     m->npoints = m->nradii * m->nangles;
@@ -139,7 +139,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
     m->unit = fw_alloc(n * (size_t)most, sizeof(double));
     if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else {
         lay_grid(m);
         lay_free(m);
@@ -160,7 +160,7 @@ fw_status menu_reweigh(const fw_menu *menu, const double *factor, fw_menu *out, 
     m.free = fw_alloc(4 * (size_t)m.npoints, sizeof(double));
     if (!m.weight || !m.free) {
         menu_release(&m);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     for (int i = 0; i < m.npoints; i++)
         sum += m.weight[i] = menu->weight[i] * factor[i];

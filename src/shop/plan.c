@@ -156,7 +156,7 @@ static fw_status choose(draft *d, double *left, fw_error *err)
     double *work = fw_alloc((size_t)n * (MODES + 1), sizeof *work);
     fw_status status = FW_OK;
     if (!a || !h || !square || !t || !onto || !own || !work) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     memcpy(h, d->mean, (size_t)n * sizeof *h);
@@ -214,7 +214,7 @@ static fw_status reckon(draft *d, fw_error *err)
     fw_status status = FW_OK;
     double loose[WIDEST];
     if (!v || !gram || !p || !h) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     memcpy(h, d->mean, (size_t)n * sizeof *h);
@@ -409,7 +409,7 @@ static fw_status conclude(const draft *d, const fw_job *job, const view *v, fw_p
     forecast f = {0};
     fw_status status = FW_OK;
     if (!taken || !one) {
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
         goto done;
     }
     for (int i = 0; i < d->n; i++) {
@@ -452,7 +452,7 @@ static fw_status choose_for_peaks(draft *d, fw_menu *weighed, fw_error *err)
     const fw_menu *menu = d->menu;
     int n = menu->npoints;
     double *left = fw_alloc((size_t)n, sizeof *left), *factor = fw_alloc((size_t)n, sizeof *factor);
-    fw_status status = left && factor ? choose(d, left, err) : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = left && factor ? choose(d, left, err) : fw_out_of_memory(err);
     for (int i = 0; i < n && !status; i++)
         factor[i] = 1;
     for (int pass = 0; pass < PASSES && !status; pass++) {

@@ -52,7 +52,7 @@ static fw_status list_rounds(fw_track *t, fw_error *err)
     size_t most = job->nscans + job->nwork + 1, n = 0;
     t->rounds = fw_alloc(most, sizeof *t->rounds);
     if (!t->rounds)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (size_t i = 0; i < job->nscans; i++)
         if (i == 0 || job->scans[i].round != job->scans[i - 1].round)
             t->rounds[n++] = job->scans[i].round;
@@ -65,7 +65,7 @@ static fw_status list_rounds(fw_track *t, fw_error *err)
             t->rounds[t->nrounds++] = t->rounds[i];
     t->faces = fw_alloc((size_t)t->nrounds * (size_t)job->nflats, sizeof *t->faces);
     if (!t->faces)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int r = 0; r < t->nrounds; r++)
         for (int f = 0; f < job->nflats; f++)
             t->faces[f + r * job->nflats] =
@@ -96,7 +96,7 @@ static fw_status list_spells(fw_track *t, fw_error *err)
     const fw_result *result = t->result;
     t->spells = fw_alloc(result->job->nwork, sizeof *t->spells);
     if (!t->spells)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     fw_quantity none = {NAN, NAN};
     for (size_t i = 0; i < result->job->nwork; i++)
         t->spells[i] = (fw_track_spell){.work = i, .removal = -1, .rms = none, .rate = none};
@@ -165,7 +165,7 @@ static fw_status fit_flat(const fw_track *t, int flat, line *out, fw_track_flat 
     int n = 0, state = 0;
     double *x = fw_alloc(3 * (t->nspells + 1), sizeof *x);
     if (!x)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     double *y = x + t->nspells + 1, *u = y + t->nspells + 1;
     for (size_t s = 0; s <= t->nspells; s++) {
         const fw_work *w = s > 0 ? work_of(t, s - 1) : NULL;
@@ -281,7 +281,7 @@ static fw_status list_flats(fw_track *t, fw_error *err)
     t->flats = fw_alloc((size_t)n, sizeof *t->flats);
     if (!lines || !t->flats) {
         fw_free(lines);
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     }
     for (int f = 0; f < n && !status; f++)
         status = fit_flat(t, f, &lines[f], &t->flats[f], err);
@@ -339,7 +339,7 @@ fw_status fw_track_new(const fw_result *result, fw_track **out, fw_error *err)
     fw_status status;
     fw_track *t = fw_alloc(1, sizeof *t);
     if (!t)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     t->result = result;
     if ((status = list_rounds(t, err)) != FW_OK || (status = list_spells(t, err)) != FW_OK ||
         (status = list_flats(t, err)) != FW_OK)

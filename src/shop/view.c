@@ -173,7 +173,7 @@ static fw_status see_zones(const smooth *s, const fw_profile *profile, const fw_
     }
     double *mean = fw_alloc((size_t)terms, sizeof *mean), *work = fw_alloc(2 * most, sizeof *work);
     ring *list = fw_alloc(all, sizeof *list);
-    fw_status status = mean && work && list ? FW_OK : fw_fail(err, FW_SYSTEM, "out of memory");
+    fw_status status = mean && work && list ? FW_OK : fw_out_of_memory(err);
     if (!status) {
         for (int k = 0; k < v->ndraws; k++)
             for (int j = 0; j < terms; j++)
@@ -197,7 +197,7 @@ static fw_status evaluate(const smooth *s, const fw_menu *menu, const double *c,
     int n = menu->npoints, terms = s->basis->nterms;
     double *at = fw_alloc((size_t)n * (size_t)terms, sizeof *at);
     if (!at)
-        return fw_fail(err, FW_SYSTEM, "out of memory");
+        return fw_out_of_memory(err);
     for (int j = 0; j < terms; j++)
         for (int i = 0; i < n; i++)
             at[i + (size_t)j * (size_t)n] =
@@ -226,7 +226,7 @@ static fw_status draw(adjustment *a, const smooth *s, const fw_profile *profile,
     double *c = fw_alloc((size_t)s->basis->nterms * DRAWS, sizeof *c);
     fw_status status = FW_OK;
     if (!rng || !c)
-        status = fw_fail(err, FW_SYSTEM, "out of memory");
+        status = fw_out_of_memory(err);
     else {
         gsl_rng_set(rng, SEED);
         status = belief_draw(s, fmax(a->variance, EXACT), dof, LEAST * a->net->job->flatness_nm,
@@ -263,7 +263,7 @@ fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view 
     v.draws = fw_alloc((size_t)menu->npoints * DRAWS, sizeof(double));
     v.mean = fw_alloc((size_t)menu->npoints, sizeof(double));
     status = v.draws && v.mean ? draw(a, &s, &face->profile, menu, &v, err)
-                               : fw_fail(err, FW_SYSTEM, "out of memory");
+                               : fw_out_of_memory(err);
     smooth_release(&s);
     if (status)
         view_release(&v);
