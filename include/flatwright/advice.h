@@ -86,14 +86,14 @@ void fw_menu_free(fw_menu *menu);
 
 /* What a person should know before starting. */
 enum {
-    FW_WARN_TRIAL = 1,       /* no rate is known yet: a short trial spell only */
-    FW_WARN_NOISE = 2,       /* the departure is not above its uncertainty: do not polish */
-    FW_WARN_GOOD = 4,        /* cuts into what is already good, from good_from to good_to */
-    FW_WARN_WAVE = 8,        /* over a wave: back to grinding */
-    FW_WARN_BORE = 16,       /* the high place is the rim of the bore */
-    FW_WARN_EDGE = 32,       /* the high place is the outermost edge */
-    FW_WARN_LINE = 64,       /* read on one diameter only */
-    FW_WARN_NO_GAIN = 128    /* no stroke of the menu makes it better */
+    FW_WARN_TRIAL = 1,    /* no rate is known yet: a short trial spell only */
+    FW_WARN_NOISE = 2,    /* the departure is not above its uncertainty: do not polish */
+    FW_WARN_GOOD = 4,     /* cuts into what is already good, from good_from to good_to */
+    FW_WARN_WAVE = 8,     /* over a wave: back to grinding */
+    FW_WARN_BORE = 16,    /* the high place is the rim of the bore */
+    FW_WARN_EDGE = 32,    /* the high place is the outermost edge */
+    FW_WARN_LINE = 64,    /* read on one diameter only */
+    FW_WARN_NO_GAIN = 128 /* no stroke of the menu makes it better */
 };
 
 /* One stroke of a plan, in the order of what they do. PV before and after this row. */
@@ -108,14 +108,14 @@ typedef struct fw_plan {
     int flat;
     int nrows;
     fw_plan_row rows[FW_PLAN_ROWS];
-    double hours;        /* sum of the rows: `fraction` of the computed times */
-    int spells;          /* of at most an hour */
+    double hours; /* sum of the rows: `fraction` of the computed times */
+    int spells;   /* of at most an hour */
     double fraction;
     double pv_before_nm, pv_after_nm, pv_after_u_nm;
-    double removed_nm;   /* mean of the glass taken off over the clear aperture */
-    double z;            /* what the plan takes away, over its standard uncertainty */
-    bool significant;    /* z above 2: worth polishing */
-    double gain_nm_per_h; /* toward the target, half an hour of setting up counted in */
+    double removed_nm;        /* mean of the glass taken off over the clear aperture */
+    double z;                 /* what the plan takes away, over its standard uncertainty */
+    bool significant;         /* z above 2: worth polishing */
+    double gain_nm_per_h;     /* toward the target, half an hour of setting up counted in */
     double high_mm, high_rad; /* where the figure is highest */
     double good_from_mm, good_to_mm;
     unsigned warnings;
@@ -157,13 +157,13 @@ typedef struct fw_advice {
     const fw_result *result; /* borrowed */
     fw_decision decision;
     fw_reason reason;
-    int flat;                /* whom the reason is about; -1: all */
+    int flat; /* whom the reason is about; -1: all */
     int nplans;
-    fw_plan *plans;          /* significant ones, best first */
+    fw_plan *plans; /* significant ones, best first */
     int nidle;
-    fw_plan *idle;           /* of flats not within that are not worth polishing */
+    fw_plan *idle; /* of flats not within that are not worth polishing */
     fw_habit habit;
-    fw_next *next;           /* ranked pairings; NULL: not asked for */
+    fw_next *next;                  /* ranked pairings; NULL: not asked for */
     double wait_both_s, wait_one_s; /* before measuring, air at both faces or one; NAN: not known */
 } fw_advice;
 

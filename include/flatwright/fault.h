@@ -14,7 +14,7 @@ typedef struct fw_fault {
 
 /* A growing list of faults. Starts as {0}; release with fw_faults_release. */
 typedef struct fw_faults {
-    size_t count; /* faults found, listed or not */
+    size_t count;  /* faults found, listed or not */
     size_t listed; /* entries in list; at most FW_FAULTS_LISTED */
     fw_fault *list;
     int out_of_memory; /* set when a fault could not be stored */
@@ -23,8 +23,8 @@ typedef struct fw_faults {
 #define FW_FAULTS_LISTED 1000
 
 /* Adds a fault; `format` as printf. Control characters of the text are shown escaped. */
-void fw_fault_add(fw_faults *faults, const char *file, int line, int column, const char *format, ...)
-    __attribute__((format(printf, 5, 6)));
+void fw_fault_add(fw_faults *faults, const char *file, int line, int column, const char *format,
+                  ...) __attribute__((format(printf, 5, 6)));
 
 /* Orders the list by file (job.ini first, then as added), line and column. */
 void fw_faults_sort(fw_faults *faults);

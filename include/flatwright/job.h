@@ -28,10 +28,20 @@ typedef enum fw_unit { FW_UNIT_NM, FW_UNIT_UM, FW_UNIT_FRINGE, FW_UNIT_WAVE } fw
 typedef enum fw_measure { FW_MEASURE_PV, FW_MEASURE_RMS, FW_MEASURE_IRREGULARITY } fw_measure;
 typedef enum fw_levelling { FW_LEVELLING_SCAN, FW_LEVELLING_SETUP } fw_levelling;
 typedef enum fw_model { FW_MODEL_AUTO, FW_MODEL_PROFILE, FW_MODEL_SURFACE } fw_model;
-typedef enum fw_support_kind { FW_SUPPORT_NONE, FW_SUPPORT_RIM, FW_SUPPORT_RING, FW_SUPPORT_THREE } fw_support_kind;
+typedef enum fw_support_kind {
+    FW_SUPPORT_NONE,
+    FW_SUPPORT_RIM,
+    FW_SUPPORT_RING,
+    FW_SUPPORT_THREE
+} fw_support_kind;
 typedef enum fw_bending { FW_BENDING_CORRECT, FW_BENDING_SOLVE, FW_BENDING_IGNORE } fw_bending;
 typedef enum fw_method {
-    FW_LAP_ON_TOP, FW_FLAT_ON_TOP, FW_RING, FW_SIDE, FW_GRIND, FW_OTHER
+    FW_LAP_ON_TOP,
+    FW_FLAT_ON_TOP,
+    FW_RING,
+    FW_SIDE,
+    FW_GRIND,
+    FW_OTHER
 } fw_method;
 
 typedef struct fw_light {

@@ -20,17 +20,18 @@
 typedef struct fw_candidate {
     int bottom, top; /* indices into flats */
     double turn_deg; /* in [0, 360) */
-    bool either_way; /* the same readings with bottom and top exchanged at the same turn: shown once */
+    bool
+        either_way; /* the same readings with bottom and top exchanged at the same turn: shown once */
     double score_before_nm2, score_after_nm2; /* mean variance over all flats' stations */
-    int worst_flat;  /* the flat with the largest uncertainty now; the same in every candidate */
+    int worst_flat; /* the flat with the largest uncertainty now; the same in every candidate */
     double worst_u_before_nm, worst_u_after_nm; /* that flat's */
-    double *u_after_nm; /* nflats: of every flat after it */
+    double *u_after_nm;                         /* nflats: of every flat after it */
 } fw_candidate;
 
 /* A pairing that was read: all scans of one round, bottom, top and turn. */
 typedef struct fw_pairing {
     int round, bottom, top;
-    double turn_deg; /* as typed */
+    double turn_deg;                  /* as typed */
     bool bottom_changed, top_changed; /* worked since: stale when one is */
     size_t nscans;
 } fw_pairing;
@@ -41,36 +42,36 @@ typedef struct fw_repeat {
 } fw_repeat;
 
 typedef struct fw_enough {
-    double limit_nm; /* flatness / FW_ENOUGH_PART */
-    bool already;    /* every flat's uncertainty is at or below it */
-    bool possible;   /* it is, or some number of repeats brings it there */
-    int nrepeats;    /* 0 when already or not possible */
+    double limit_nm;    /* flatness / FW_ENOUGH_PART */
+    bool already;       /* every flat's uncertainty is at or below it */
+    bool possible;      /* it is, or some number of repeats brings it there */
+    int nrepeats;       /* 0 when already or not possible */
     fw_repeat *repeats; /* enough together; no proof that fewer would not do */
     double *u_nm;       /* nflats: when possible, after these repeats (already: now) */
-    double *floor_nm;   /* nflats: what stays when pairing after pairing is read FW_REPEATS_MAX times;
+    double *floor_nm; /* nflats: what stays when pairing after pairing is read FW_REPEATS_MAX times;
                            what no candidate shows stays near prior_nm. NAN when that was not needed */
 } fw_enough;
 
 typedef enum fw_sigma_source {
     FW_SIGMA_GIVEN,     /* the user's, enlarged by the Birge ratio where the test fails */
     FW_SIGMA_ESTIMATED, /* from the residuals */
-    FW_SIGMA_UNKNOWN    /* neither: 1 nm was put in its place, so only the ranking means something */
+    FW_SIGMA_UNKNOWN /* neither: 1 nm was put in its place, so only the ranking means something */
 } fw_sigma_source;
 
 typedef struct fw_next {
     const fw_result *result; /* borrowed */
     double prior_nm;
     fw_sigma_source sigma_source;
-    double sigma_nm;        /* of a candidate's readings: the median of those before */
+    double sigma_nm; /* of a candidate's readings: the median of those before */
     int ndiameters;
-    double *diameters_deg;  /* ascending, in [0, 180): read by every candidate */
+    double *diameters_deg; /* ascending, in [0, 180): read by every candidate */
     int nstations;
-    double *stations_mm;    /* ascending: on every diameter, where both flats have glass */
+    double *stations_mm; /* ascending: on every diameter, where both flats have glass */
 
-    double score_nm2;       /* now */
-    double *u_nm;           /* nflats: now */
+    double score_nm2; /* now */
+    double *u_nm;     /* nflats: now */
     int worst_flat;
-    int ncandidates;        /* 0 when nothing was read yet: no diameters are known */
+    int ncandidates;          /* 0 when nothing was read yet: no diameters are known */
     fw_candidate *candidates; /* best first; ties by bottom, top, turn as listed */
 
     int nstale, ngood;

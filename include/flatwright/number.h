@@ -15,7 +15,7 @@ typedef enum fw_number_status {
     FW_NUMBER_COMMA,    /* a decimal comma where none is taken */
     FW_NUMBER_TRAILING, /* text after the number */
     FW_NUMBER_OVERFLOW,
-    FW_NUMBER_LONG      /* more than FW_NUMBER_CHARACTERS characters that do not fit the quick path */
+    FW_NUMBER_LONG /* more than FW_NUMBER_CHARACTERS characters that do not fit the quick path */
 } fw_number_status;
 
 #define FW_NUMBER_CHARACTERS 500

@@ -27,7 +27,7 @@ typedef struct fw_profile {
     bool determined; /* it was read, and every diameter is determined */
     int ndiameters;
     fw_diameter *diameters; /* by angle */
-    bool tied; /* all diameters share one zero; false: each has its own */
+    bool tied;              /* all diameters share one zero; false: each has its own */
 } fw_profile;
 
 /* A figure's number with its standard uncertainty; NAN: not determined, or not known. */
@@ -47,9 +47,9 @@ typedef struct fw_figure {
     double pv_raw_nm;         /* of the heights themselves: noise included */
     double probability_within;
     fw_verdict verdict;
-    double finer_p;        /* probability of so much structure finer than the order by chance */
-    double finer_rms_nm;   /* its rms estimate; 0 when not significant */
-    bool finer;            /* significant at 1 % */
+    double finer_p;      /* probability of so much structure finer than the order by chance */
+    double finer_rms_nm; /* its rms estimate; 0 when not significant */
+    bool finer;          /* significant at 1 % */
 } fw_figure;
 
 /* One state of one flat that was read. */
@@ -72,8 +72,9 @@ typedef struct fw_removal {
 
 typedef struct fw_fit {
     size_t readings, unknowns, rank, redundancy;
-    bool sigma_known;  /* given by the user, or estimated here */
-    double sigma0;     /* a-posteriori sd of unit weight, or estimated sigma in nm; NAN: no redundancy */
+    bool sigma_known; /* given by the user, or estimated here */
+    double
+        sigma0; /* a-posteriori sd of unit weight, or estimated sigma in nm; NAN: no redundancy */
     double chi_square; /* NAN when sigma is estimated, or nothing is redundant */
     double p_value;    /* of a chi_square at least as large; NAN as above */
     double birge;      /* factor that is in every u; 1 unless the test fails at 1 % */
@@ -89,14 +90,14 @@ typedef struct fw_unknown {
 } fw_unknown;
 
 typedef struct fw_suspect {
-    int line;                 /* of readings.csv */
-    size_t scan;              /* index into job->scans */
+    int line;    /* of readings.csv */
+    size_t scan; /* index into job->scans */
     double position_mm;
-    double standardised;      /* |w| or tau */
-    double critical;          /* the value it exceeds */
-    double error_nm;          /* the error that would explain it */
-    double mdb_nm;            /* minimal detectable bias of this reading: 80 % power */
-    bool tied;                /* another reading explains the misfit as well */
+    double standardised; /* |w| or tau */
+    double critical;     /* the value it exceeds */
+    double error_nm;     /* the error that would explain it */
+    double mdb_nm;       /* minimal detectable bias of this reading: 80 % power */
+    bool tied;           /* another reading explains the misfit as well */
 } fw_suspect;
 
 /* The condition odd(AB) - odd(AC) + odd(BC) = 0 on one mirrored pair of diameters. */
@@ -125,8 +126,9 @@ typedef struct fw_result {
 
     int nsuspects;
     fw_suspect *suspects; /* each found after the ones before it were set aside */
-    double worst_mdb_nm;  /* the largest error that could hide in any one checked reading; NAN: none */
-    size_t unchecked;     /* readings that no other reading checks */
+    double
+        worst_mdb_nm; /* the largest error that could hide in any one checked reading; NAN: none */
+    size_t unchecked; /* readings that no other reading checks */
 
     int nclosures;
     fw_closure *closures;
@@ -149,7 +151,8 @@ typedef struct fw_solve_options {
  * Returns FW_OK (also when much is undetermined), FW_INPUT, FW_SYSTEM.
  * Cost: linear in the readings; dense work is bounded by one ring of stations.
  */
-fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result **result, fw_error *err);
+fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result **result,
+                   fw_error *err);
 
 void fw_result_free(fw_result *result);
 

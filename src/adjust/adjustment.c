@@ -27,8 +27,8 @@ static void spread(int nblocks, int b, int n, const double *part, double *whole)
     }
 }
 
-fw_status adjustment_residuals(const adjustment *a, const net_class *class, const factor *f, int first,
-                               int count, double *v, double *x, fw_error *err)
+fw_status adjustment_residuals(const adjustment *a, const net_class *class, const factor *f,
+                               int first, int count, double *v, double *x, fw_error *err)
 {
     const fw_net *net = a->net;
     int most = f->blocks[0].m;
@@ -52,7 +52,8 @@ fw_status adjustment_residuals(const adjustment *a, const net_class *class, cons
         for (int c = 0; c < count; c++) {
             spread(f->nblocks, b, k->m, y + (size_t)c * k->m, v + (size_t)c * class->nrows);
             if (x)
-                spread(f->nblocks, b, k->n, part + (size_t)c * k->n, x + (size_t)c * class->ncolumns);
+                spread(f->nblocks, b, k->n, part + (size_t)c * k->n,
+                       x + (size_t)c * class->ncolumns);
         }
     }
 done:
@@ -66,8 +67,8 @@ static fw_status substitute_class(adjustment *a, int c, fw_error *err)
     const net_class *class = &a->net->classes[c];
     factor *f = NULL;
     fw_status status = factors_get(&a->store, c, &f, err);
-    double *v = fw_alloc((size_t)class->nrows * BATCH, sizeof *v);
-    double *x = fw_alloc((size_t)class->ncolumns * BATCH, sizeof *x);
+    double *v = fw_alloc((size_t) class->nrows * BATCH, sizeof *v);
+    double *x = fw_alloc((size_t) class->ncolumns * BATCH, sizeof *x);
     if (!status && (!v || !x))
         status = fw_out_of_memory(err);
     for (int first = 0; first < class->nrings && !status; first += BATCH) {
@@ -76,8 +77,8 @@ static fw_status substitute_class(adjustment *a, int c, fw_error *err)
             break;
         for (int k = 0; k < count; k++)
             memcpy(a->height + a->net->ring_height[class->rings[first + k]],
-                   x + (size_t)k * class->ncolumns, (size_t)class->ncolumns * sizeof *x);
-        for (size_t i = 0; i < (size_t)class->nrows * count; i++)
+                   x + (size_t)k * class->ncolumns, (size_t) class->ncolumns * sizeof *x);
+        for (size_t i = 0; i < (size_t) class->nrows * count; i++)
             a->chi_square += v[i] * v[i];
     }
     for (int b = 0; !status && b < f->nblocks; b++)
@@ -105,7 +106,8 @@ static void judge_misfit(adjustment *a)
     }
 }
 
-fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out, fw_error *err)
+fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out,
+                         fw_error *err)
 {
     fw_status status = FW_OK;
     adjustment *a = fw_alloc(1, sizeof *a);

@@ -55,7 +55,8 @@ static fw_status shape_new(const smooth *s, double variance, int which, shape *o
 }
 
 /* log evidence = -log det R + |tau b R^-1|^2 / 2 with R'R = I + tau^2 A; work is n x (n + 1). */
-static fw_status log_evidence(int n, const shape *p, double tau, double *work, double *out, fw_error *err)
+static fw_status log_evidence(int n, const shape *p, double tau, double *work, double *out,
+                              fw_error *err)
 {
     double *m = work, *y = work + (size_t)n * n;
     for (int k = 0; k < n; k++) {
@@ -94,8 +95,8 @@ static void sizes(const smooth *s, double least, double size[SIZES])
  * leaves; coefficients are U^-1 (y + e), e of unit variance. The diagonal is made positive, so that
  * the draws do not hang on the order of the readings. u is n x n, y is n.
  */
-static fw_status cell_triangle(const smooth *s, const shape *p, double tau, double variance, double *u, double *y,
-                               fw_error *err)
+static fw_status cell_triangle(const smooth *s, const shape *p, double tau, double variance,
+                               double *u, double *y, fw_error *err)
 {
     int n = s->nused, m = 2 * n;
     double sd = sqrt(variance), *a = fw_alloc((size_t)m * (n + 1), sizeof *a);
@@ -119,8 +120,8 @@ static fw_status cell_triangle(const smooth *s, const shape *p, double tau, doub
 }
 
 /* Draws of one cell; every draw takes its numbers in turn, whichever cell it falls to. */
-static fw_status draw_cell(const smooth *s, const shape *p, double tau, double variance, double dof, int count,
-                           gsl_rng *rng, double *c, fw_error *err)
+static fw_status draw_cell(const smooth *s, const shape *p, double tau, double variance, double dof,
+                           int count, gsl_rng *rng, double *c, fw_error *err)
 {
     int n = s->nused, ld = s->basis->nterms;
     double *u = fw_alloc((size_t)n * n, sizeof *u), *y = fw_alloc(n, sizeof *y);
@@ -145,7 +146,8 @@ done:
 }
 
 /* Shares the draws among the cells of the grid by evidence, in proportion and without chance. */
-static void share_draws(const double log_weight[SHAPES * SIZES], int count, int share[SHAPES * SIZES])
+static void share_draws(const double log_weight[SHAPES * SIZES], int count,
+                        int share[SHAPES * SIZES])
 {
     double most = -INFINITY, sum = 0, passed = 0;
     int done = 0;
@@ -161,8 +163,8 @@ static void share_draws(const double log_weight[SHAPES * SIZES], int count, int 
     }
 }
 
-fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count, gsl_rng *rng,
-                      double *c, fw_error *err)
+fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count,
+                      gsl_rng *rng, double *c, fw_error *err)
 {
     shape shapes[SHAPES] = {{0}};
     double size[SIZES], log_weight[SHAPES * SIZES];
@@ -177,7 +179,8 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
         status = shape_new(s, variance, i, &shapes[i], err);
         for (int k = 0; k < SIZES && !status; k++) {
             double *w = &log_weight[i * SIZES + k];
-            if (!(status = log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total, work, w, err)))
+            if (!(status =
+                      log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total, work, w, err)))
                 *w += log(BELIEF[i % NRATIOS] * size[k] * size[k]);
         }
     }

@@ -31,7 +31,7 @@
  *   count     in   number of draws
  *   c         out  s->basis->nterms x count, 0 in terms that are not used
  */
-fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count, gsl_rng *rng,
-                      double *c, fw_error *err);
+fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count,
+                      gsl_rng *rng, double *c, fw_error *err);
 
 #endif

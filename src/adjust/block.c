@@ -57,8 +57,7 @@ static fw_status block_factor(block *k, bool whole, fw_error *err)
     if (!(status = fw_qr_form(&qr, k->q, err)) && whole) {
         k->g = fw_alloc((size_t)k->n * k->m, sizeof *k->g);
         k->null = fw_alloc((size_t)k->n * (k->n - k->rank), sizeof *k->null);
-        status = k->g && k->null ? generalised_inverse(k, &qr, err)
-                                 : fw_out_of_memory(err);
+        status = k->g && k->null ? generalised_inverse(k, &qr, err) : fw_out_of_memory(err);
     }
     fw_qr_release(&qr);
     return status;
@@ -93,7 +92,8 @@ fw_status factor_new(const net_class *class, const bool *keep, factor **out, fw_
         }
         fill_h(class, f, b, place, k);
         status = block_factor(k, !keep, err);
-        f->bytes += sizeof(double) * ((size_t)k->m * (k->m + 2 * (size_t)n + 1) + (size_t)n * (n - k->rank));
+        f->bytes += sizeof(double) *
+                    ((size_t)k->m * (k->m + 2 * (size_t)n + 1) + (size_t)n * (n - k->rank));
     }
     if (!status) {
         *out = f;
@@ -152,7 +152,8 @@ void factors_put(factors *store, int class, factor *f)
     store->bytes += f->bytes;
 }
 
-void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring, double *y)
+void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring,
+                    double *y)
 {
     const uint32_t *reading = net->ring_reading + net->ring_first[ring];
     for (int i = 0; i < f->blocks[b].m; i++) {
@@ -168,8 +169,8 @@ void block_readings(const fw_net *net, const net_class *class, const factor *f, 
 }
 
 /* The entries of row i of T_power: at most two; returns how many. */
-static int term_entries(const fw_net *net, const net_class *class, const factor *f, int b, int power,
-                        int i, int *index, double *value)
+static int term_entries(const fw_net *net, const net_class *class, const factor *f, int b,
+                        int power, int i, int *index, double *value)
 {
     const block *k = &f->blocks[b];
     const net_row *row = &class->rows[block_row(f, i)];
@@ -196,7 +197,8 @@ void block_add_terms(const fw_net *net, const net_class *class, const factor *f,
         int entries = term_entries(net, class, f, b, power, i, index, value);
         for (int q = 0; q < entries; q++)
             for (int r = 0; r < rows; r++)
-                out[r + (size_t)(index[q] - first) * ldo] += scale * value[q] * left[r + (size_t)i * ldl];
+                out[r + (size_t)(index[q] - first) * ldo] +=
+                    scale * value[q] * left[r + (size_t)i * ldl];
     }
 }
 

@@ -14,11 +14,11 @@
 typedef struct block {
     int m, n, rank;
     bool pistons, tilts; /* T0, T1 are not zero */
-    double *h;    /* m x n */
-    double *q;    /* m x m; its last m - rank columns span what H cannot reach */
-    double *g;    /* n x m; least-norm generalised inverse of H */
-    double *null; /* n x (n - rank), orthonormal */
-    double *coef; /* m; the weight in front of the terms */
+    double *h;           /* m x n */
+    double *q;           /* m x m; its last m - rank columns span what H cannot reach */
+    double *g;           /* n x m; least-norm generalised inverse of H */
+    double *null;        /* n x (n - rank), orthonormal */
+    double *coef;        /* m; the weight in front of the terms */
 } block;
 
 typedef struct factor {
@@ -58,7 +58,8 @@ static inline int block_row(const factor *f, int i)
 }
 
 /* y (m) <- the weighted readings of a ring as block b of its class sees them. */
-void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring, double *y);
+void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring,
+                    double *y);
 
 /*
  * out (rows x nterms, leading dimension ldo) += scale * left (rows x m, ldl) T_power; column 0 of

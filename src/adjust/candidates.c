@@ -65,7 +65,8 @@ static fw_status meet_lines(const outlook *o, candidates *c, fw_error *err)
         for (int k = 0; k < o->ndiameters; k++) {
             size_t at = (size_t)t * o->ndiameters + k;
             double on_top = c->turns_deg[t] - o->line_deg[o->diameter[k]];
-            c->line[at] = outlook_line(o, fw_line_of_top(c->turns_deg[t], o->line_deg[o->diameter[k]]).angle_deg);
+            c->line[at] = outlook_line(
+                o, fw_line_of_top(c->turns_deg[t], o->line_deg[o->diameter[k]]).angle_deg);
             /* The sense on the line as it is named there, which may be 0 where this one is just below 180. */
             c->flip[at] = cos((on_top - o->line_deg[c->line[at]]) * FW_RAD) > 0 ? 1 : -1;
         }

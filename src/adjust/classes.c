@@ -11,13 +11,13 @@
 /* Work space of the search: the present ring's rows, and a table of the classes by hash. */
 typedef struct finder {
     fw_net *net;
-    net_row *rows;      /* of the present ring */
+    net_row *rows; /* of the present ring */
     size_t rows_size;
-    size_t table_size;  /* power of two */
-    int *table;         /* class + 1; 0: empty */
-    uint64_t *hash;     /* of each class */
-    int size;           /* of classes, hash */
-    int *stamp;         /* column of (face, angle, side) in the present class; -1: none */
+    size_t table_size; /* power of two */
+    int *table;        /* class + 1; 0: empty */
+    uint64_t *hash;    /* of each class */
+    int size;          /* of classes, hash */
+    int *stamp;        /* column of (face, angle, side) in the present class; -1: none */
 } finder;
 
 static bool row_before(const net_row *a, const net_row *b)
@@ -65,7 +65,7 @@ static uint64_t hash_rows(size_t n, const net_row *rows)
 
 static bool same_rows(const net_class *class, size_t n, const net_row *rows)
 {
-    if ((size_t)class->nrows != n)
+    if ((size_t) class->nrows != n)
         return false;
     for (size_t i = 0; i < n; i++)
         if (class->rows[i].scan != rows[i].scan || class->rows[i].sign != rows[i].sign ||
@@ -112,7 +112,7 @@ static size_t stamp_of(const fw_net *net, net_column c)
 static fw_status find_columns(finder *f, net_class *class, fw_error *err)
 {
     const fw_net *net = f->net;
-    class->columns = fw_alloc(2 * (size_t)class->nrows, sizeof *class->columns);
+    class->columns = fw_alloc(2 * (size_t) class->nrows, sizeof *class->columns);
     if (!class->columns)
         return fw_out_of_memory(err);
     for (int i = 0; i < class->nrows; i++)
@@ -129,7 +129,8 @@ static fw_status find_columns(finder *f, net_class *class, fw_error *err)
         f->stamp[stamp_of(net, class->columns[j])] = j;
     for (int i = 0; i < class->nrows; i++)
         for (int side = 0; side < 2; side++)
-            class->rows[i].column[side] = f->stamp[stamp_of(net, column_of(net, &class->rows[i], side))];
+            class->rows[i].column[side] =
+                f->stamp[stamp_of(net, column_of(net, &class->rows[i], side))];
     for (int j = 0; j < class->ncolumns; j++)
         f->stamp[stamp_of(net, class->columns[j])] = -1;
     return FW_OK;
@@ -214,7 +215,7 @@ static fw_status list_rings(fw_net *net, fw_error *err)
     for (int r = 0; r < net->nrings; r++) {
         net_class *class = &net->classes[net->ring_class[r]];
         class->rings[class->nrings++] = r;
-        net->ring_height[r + 1] = net->ring_height[r] + (size_t)class->ncolumns;
+        net->ring_height[r + 1] = net->ring_height[r] + (size_t) class->ncolumns;
     }
     return FW_OK;
 }

@@ -17,8 +17,8 @@ typedef struct sum {
 typedef struct sums {
     const fw_net *net;
     size_t n;
-    sum *list;    /* by x, angle, y */
-    int *mirror;  /* per angle: the line at -theta; -1: not read */
+    sum *list;   /* by x, angle, y */
+    int *mirror; /* per angle: the line at -theta; -1: not read */
 } sums;
 
 static int by_line(const void *a, const void *b)
@@ -42,11 +42,12 @@ static void list_sums(sums *s)
     const fw_net *net = s->net;
     for (int i = 0; i < net->nscans; i++) {
         const net_scan *scan = &net->scans[i];
-        if (scan->piston < 0 || fabs(remainder(net->job->scans[i].turn_deg, 360)) > FW_ANGLE_TOLERANCE_DEG)
+        if (scan->piston < 0 ||
+            fabs(remainder(net->job->scans[i].turn_deg, 360)) > FW_ANGLE_TOLERANCE_DEG)
             continue;
         int side = net->faces[scan->face[0]].flat < net->faces[scan->face[1]].flat ? 0 : 1;
-        s->list[s->n++] = (sum){scan->face[side], scan->face[1 - side], scan->angle[side], scan->flip[side],
-                                (size_t)i};
+        s->list[s->n++] = (sum){scan->face[side], scan->face[1 - side], scan->angle[side],
+                                scan->flip[side], (size_t)i};
     }
     qsort(s->list, s->n, sizeof *s->list, by_line);
     for (int k = 0; k < net->nangles; k++) {
@@ -104,14 +105,17 @@ static const fw_reading *reading_at(const row *r, double position)
         else
             high = middle;
     }
-    return low < r->n && r->list[low].position <= position + FW_POSITION_TOLERANCE_MM ? r->list[low].reading : NULL;
+    return low < r->n && r->list[low].position <= position + FW_POSITION_TOLERANCE_MM
+               ? r->list[low].reading
+               : NULL;
 }
 
 /*
  * Adds sign * odd(F) at a station of X's line theta to *value and its variance to *variance. The
  * mirror point of (theta, s) is (-theta, s): on the line 180 - theta at -s, on 90 itself at -s.
  */
-static bool add_odd(const row *plus, const row *minus, double sign, double position, double *value, double *variance)
+static bool add_odd(const row *plus, const row *minus, double sign, double position, double *value,
+                    double *variance)
 {
     const fw_reading *p = reading_at(plus, position), *m = reading_at(minus, -position);
     if (!p || !m)
@@ -122,8 +126,8 @@ static bool add_odd(const row *plus, const row *minus, double sign, double posit
 }
 
 /* Misclosure with piston and tilt taken off, over the stations of the first scan. */
-static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_closure *c, bool *enough,
-                            fw_error *err)
+static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_closure *c,
+                            bool *enough, fw_error *err)
 {
     const fw_job *job = s->net->job;
     const fw_scan *scan = &job->scans[f[0]->scan];
@@ -131,7 +135,8 @@ static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_
     double variance = 0, x[2], square = 0;
     fw_status status = FW_OK;
     row rows[6] = {{0}};
-    double *a = fw_alloc(2 * room, sizeof *a), *b = fw_alloc(room, sizeof *b), *at = fw_alloc(room, sizeof *at);
+    double *a = fw_alloc(2 * room, sizeof *a), *b = fw_alloc(room, sizeof *b),
+           *at = fw_alloc(room, sizeof *at);
     if (!a || !b || !at) {
         status = fw_out_of_memory(err);
         goto done;
@@ -140,7 +145,8 @@ static fw_status misclosure(const sums *s, const sum *const f[6], bool self, fw_
         if ((status = lay_row(s, f[i], &rows[i], err)))
             goto done;
     for (size_t i = 0; i < room; i++) {
-        double position = f[0]->flip * job->readings[scan->first + i].position_mm, value = 0, var = 0;
+        double position = f[0]->flip * job->readings[scan->first + i].position_mm, value = 0,
+               var = 0;
         if (self && position <= FW_POSITION_TOLERANCE_MM)
             continue; /* on 90 degrees the mirror is the other half of the same line */
         if (add_odd(&rows[0], &rows[1], 1, position, &value, &var) &&
@@ -176,17 +182,24 @@ done:
     return status;
 }
 
-static fw_status close_triple(const sums *s, const sum *ab, const sum *ac, fw_closure *c, bool *enough, fw_error *err)
+static fw_status close_triple(const sums *s, const sum *ab, const sum *ac, fw_closure *c,
+                              bool *enough, fw_error *err)
 {
     const fw_net *net = s->net;
     int theta = ab->angle, mirror = s->mirror[theta];
-    const sum *f[6] = {ab, find(s, ab->x, mirror, ab->y), ac, find(s, ab->x, mirror, ac->y),
-                       find(s, ab->y, theta, ac->y), find(s, ab->y, mirror, ac->y)};
+    const sum *f[6] = {ab,
+                       find(s, ab->x, mirror, ab->y),
+                       ac,
+                       find(s, ab->x, mirror, ac->y),
+                       find(s, ab->y, theta, ac->y),
+                       find(s, ab->y, mirror, ac->y)};
     *enough = false;
     for (int i = 0; i < 6; i++)
         if (!f[i])
             return FW_OK;
-    *c = (fw_closure){.a = net->faces[ab->x].flat, .b = net->faces[ab->y].flat, .c = net->faces[ac->y].flat,
+    *c = (fw_closure){.a = net->faces[ab->x].flat,
+                      .b = net->faces[ab->y].flat,
+                      .c = net->faces[ac->y].flat,
                       .diameter_deg = net->angles_deg[theta]};
     return misclosure(s, f, theta == mirror, c, enough, err);
 }
@@ -210,7 +223,8 @@ fw_status closures_find(const fw_net *net, fw_closure **out, int *count, fw_erro
         if (theta <= FW_ANGLE_TOLERANCE_DEG || theta > 90 + FW_ANGLE_TOLERANCE_DEG ||
             (i > 0 && by_line(ab, ab - 1) == 0))
             continue;
-        for (size_t j = i + 1; j < s.n && s.list[j].x == ab->x && s.list[j].angle == ab->angle && !status; j++) {
+        for (size_t j = i + 1;
+             j < s.n && s.list[j].x == ab->x && s.list[j].angle == ab->angle && !status; j++) {
             bool enough = false;
             fw_closure c;
             if (by_line(&s.list[j], &s.list[j - 1]) == 0 ||

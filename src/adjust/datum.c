@@ -15,7 +15,8 @@ bool datum_covers(const adjustment *a, contrast what, int ring)
 {
     const net_face *face = &a->net->faces[what.plus];
     double r = a->net->ring_mm[ring];
-    return r <= face->clear_mm + FW_POSITION_TOLERANCE_MM && r >= face->bore_mm - FW_POSITION_TOLERANCE_MM;
+    return r <= face->clear_mm + FW_POSITION_TOLERANCE_MM &&
+           r >= face->bore_mm - FW_POSITION_TOLERANCE_MM;
 }
 
 bool spread_loose(const class_spread *s, int i)
@@ -26,7 +27,8 @@ bool spread_loose(const class_spread *s, int i)
     return false;
 }
 
-int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3], double c1[3])
+int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3],
+              double c1[3])
 {
     index[0] = angle < 0 ? 0 : d->piston[angle];
     c0[0] = 1;
@@ -137,7 +139,8 @@ static void rows_of_class(const adjustment *a, const datum *d, const class_sprea
     }
 }
 
-static void add_class(const adjustment *a, const datum *d, const net_class *class, const class_spread *s, sums *t)
+static void add_class(const adjustment *a, const datum *d, const net_class *class,
+                      const class_spread *s, sums *t)
 {
     double moment[3] = {0};
     int n = s->n, p = d->n;
@@ -203,7 +206,7 @@ static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
     if ((status = fw_pinv_symmetric(n, d->inverse, 1e-12, err)))
         goto done;
     fw_gemm(0, 0, n, 1, n, 1, d->inverse, n, t->dx, n, 0, d->a, n);
-    fw_gemm(0, 0, n, nt, n, 1, d->inverse, n, t->db, n, 0, work, n);       /* V D'B */
+    fw_gemm(0, 0, n, nt, n, 1, d->inverse, n, t->db, n, 0, work, n); /* V D'B */
     fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, work, n, 0, d->with_terms, nt);
     fw_gemm(0, 0, n, n, nt, 1, work, n, d->with_terms, nt, 0, d->cov, n);
     fw_gemm(0, 0, n, a->terms.nnull, nt, 1, work, n, a->terms.null, nt, 0, d->lifted, n);
@@ -216,7 +219,8 @@ done:
 
 fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err)
 {
-    datum d = {.what = what, .restricted = (kind & DATUM_RESTRICTED) != 0,
+    datum d = {.what = what,
+               .restricted = (kind & DATUM_RESTRICTED) != 0,
                .plane = a->net->job->levelling == FW_LEVELLING_SETUP};
     sums t = {0};
     fw_status status = lay_parameters(a, kind & DATUM_UNTIED, &d, err);
@@ -232,7 +236,8 @@ fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error
     t.dkd = fw_alloc(n * n, sizeof(double));
     t.db = fw_alloc(n * nt, sizeof(double));
     t.dx = fw_alloc(n, sizeof(double));
-    if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db || !t.dx)
+    if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db ||
+        !t.dx)
         status = fw_out_of_memory(err);
     else if (!(status = accumulate(a, &d, &t, err)))
         status = conclude(a, &d, &t, err);

@@ -19,29 +19,29 @@ typedef enum datum_kind {
     DATUM_KINDS = 4
 } datum_kind;
 
-
 typedef struct datum {
     contrast what;
-    int n;               /* parameters */
+    int n; /* parameters */
     int npistons;
-    int *piston;         /* per angle of the net: its piston parameter; -1: not a diameter of this flat */
-    int *slope;          /* per angle: its slope parameter (scan); unused for a plane */
+    int *piston; /* per angle of the net: its piston parameter; -1: not a diameter of this flat */
+    int *slope;  /* per angle: its slope parameter (scan); unused for a plane */
     bool plane;
-    bool centred;        /* the centre is on the datum: piston 0 */
-    bool restricted;     /* stations that a ring leaves undetermined are left out */
-    int nloose;          /* null vectors that single rings have, over all classes */
-    double *a;           /* n: the datum of the solved heights */
-    double *inverse;     /* n x n: (D'D)^+ */
-    double *cov;         /* n x n: covariance of a, unit variance */
-    double *with_terms;  /* nterms x n: C (D'B)' (D'D)^+ */
-    double *lifted;      /* n x nnull: the datum of each null vector of the terms */
+    bool centred;       /* the centre is on the datum: piston 0 */
+    bool restricted;    /* stations that a ring leaves undetermined are left out */
+    int nloose;         /* null vectors that single rings have, over all classes */
+    double *a;          /* n: the datum of the solved heights */
+    double *inverse;    /* n x n: (D'D)^+ */
+    double *cov;        /* n x n: covariance of a, unit variance */
+    double *with_terms; /* nterms x n: C (D'B)' (D'D)^+ */
+    double *lifted;     /* n x nnull: the datum of each null vector of the terms */
 } datum;
 
 /*
  * Entries of d for a height: up to 3 parameters; value = c0 + rho c1. Returns their number; 0 for a
  * centre that is not on the datum.
  */
-int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3], double c1[3]);
+int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3],
+              double c1[3]);
 
 /* Is a ring inside the clear aperture and outside the bore of the contrast's flat? */
 bool datum_covers(const adjustment *a, contrast what, int ring);

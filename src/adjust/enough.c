@@ -80,7 +80,8 @@ static fw_status run(chase *h, int times, int steps, fw_error *err)
     }
     for (int step = 0; step < steps && h->excess > 0 && !status; step++) {
         int best;
-        if ((status = best_next(h, times, step, &best, err)) || h->bound[best] < NO_GAIN * h->excess)
+        if ((status = best_next(h, times, step, &best, err)) ||
+            h->bound[best] < NO_GAIN * h->excess)
             break;
         setup p = candidates_setup(&h->o, h->c, h->of[best]);
         h->times[best] += times;
@@ -91,8 +92,8 @@ static fw_status run(chase *h, int times, int steps, fw_error *err)
 }
 
 /* Would `times` repeats of every chosen pairing but `without` do? */
-static fw_status would_do(chase *h, const adjustment *a, const outlook_flat *today, const bool *chosen, int times, int without,
-                          bool *yes, fw_error *err)
+static fw_status would_do(chase *h, const adjustment *a, const outlook_flat *today,
+                          const bool *chosen, int times, int without, bool *yes, fw_error *err)
 {
     fw_status status = start(h, a, today, err);
     for (int i = 0; i < h->n && !status; i++) {
@@ -141,7 +142,8 @@ static fw_status tell(const chase *h, fw_enough *out, fw_error *err)
     return FW_OK;
 }
 
-static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *today, fw_enough *out, fw_error *err)
+static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *today,
+                             fw_enough *out, fw_error *err)
 {
     int nflats = a->net->job->nflats;
     fw_status status = start(h, a, today, err);
@@ -151,7 +153,8 @@ static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *
     if (!out->already && (status = run(h, 1, SETTINGS_MAX, err)))
         return status;
     if (h->excess > 0) {
-        if ((status = start(h, a, today, err)) || (status = run(h, FW_REPEATS_MAX, PAIRINGS_MAX, err)))
+        if ((status = start(h, a, today, err)) ||
+            (status = run(h, FW_REPEATS_MAX, PAIRINGS_MAX, err)))
             return status;
         for (int f = 0; f < nflats; f++)
             out->floor_nm[f] = sqrt(h->u2[f]);
@@ -164,8 +167,8 @@ static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *
     return status || !out->possible ? status : tell(h, out, err);
 }
 
-fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c, const int *of, fw_next *next,
-                      fw_error *err)
+fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c,
+                      const int *of, fw_next *next, fw_error *err)
 {
     const fw_job *job = a->net->job;
     fw_enough *out = &next->enough;

@@ -9,7 +9,7 @@
  * Fills next->enough. Candidate i of the public list is contender of[i]; today as for outlook_init.
  * What has been allocated is released with fw_next_free, also after a failure.
  */
-fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c, const int *of, fw_next *next,
-                      fw_error *err);
+fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c,
+                      const int *of, fw_next *next, fw_error *err);
 
 #endif

@@ -54,7 +54,8 @@ static void level(int n, station *x)
         x[i].residual -= piston + slope * x[i].rho;
 }
 
-static size_t list_stations(const net_face *face, const fw_profile *p, const smooth *s, const double *c, station *x)
+static size_t list_stations(const net_face *face, const fw_profile *p, const smooth *s,
+                            const double *c, station *x)
 {
     size_t n = 0;
     for (int k = 0; k < p->ndiameters; k++) {
@@ -103,7 +104,8 @@ static fw_status keep(finer *f, size_t n, station *x, fw_error *err)
     return FW_OK;
 }
 
-fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const smooth *s, finer *out, fw_error *err)
+fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const smooth *s,
+                     finer *out, fw_error *err)
 {
     finer f = {.p = test(a, s)};
     size_t room = 0;

@@ -15,12 +15,13 @@
 typedef struct finer {
     double p, rms_nm;
     bool significant;
-    int n;                  /* stations kept: all, or those that can decide PV */
-    double *rho, *theta;    /* over the clear radius; rad */
-    double *mean, *sd;      /* nm */
+    int n;               /* stations kept: all, or those that can decide PV */
+    double *rho, *theta; /* over the clear radius; rad */
+    double *mean, *sd;   /* nm */
 } finer;
 
-fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const smooth *s, finer *out, fw_error *err);
+fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const smooth *s,
+                     finer *out, fw_error *err);
 void finer_release(finer *f);
 
 /* extra (f->n x count) <- draws of the residuals, to be added to the smooth figure at the stations. */

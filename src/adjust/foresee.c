@@ -25,14 +25,14 @@ typedef struct update {
     const outlook *o;
     knot *s;
     const setup *p;
-    double noise;      /* variance of a reading of the candidate */
+    double noise; /* variance of a reading of the candidate */
     bool commit;
     int nold, nt;
-    double *b[2];      /* of all cells one after the other: n x nt each */
-    size_t *offset;    /* where each cell's begin */
-    double *normal;    /* nt x nt, then its triangle */
-    double *sum;       /* per flat: <K, W> */
-    row *rows;         /* of one cell */
+    double *b[2];              /* of all cells one after the other: n x nt each */
+    size_t *offset;            /* where each cell's begin */
+    double *normal;            /* nt x nt, then its triangle */
+    double *sum;               /* per flat: <K, W> */
+    row *rows;                 /* of one cell */
     double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
 } update;
 
@@ -113,12 +113,14 @@ static void meet_terms(const update *u, const cell *c, int nrows)
                 for (int side = 0; side < 2; side++)
                     if (u->rows[i].column[side] >= 0)
                         u->e[p][i + (size_t)q * nrows] +=
-                            u->rows[i].coef[side] * c->b[p][u->rows[i].column[side] + (size_t)q * c->n];
+                            u->rows[i].coef[side] *
+                            c->b[p][u->rows[i].column[side] + (size_t)q * c->n];
     }
     for (int i = 0; i < nrows; i++) {
         const row *r = &u->rows[i];
         double theta = o->line_deg[o->diameter[r->diameter]] * FW_RAD;
-        double *e0 = u->e[0] + i + (size_t)u->nold * nrows, *e1 = u->e[1] + i + (size_t)(u->nold + pistons) * nrows;
+        double *e0 = u->e[0] + i + (size_t)u->nold * nrows,
+               *e1 = u->e[1] + i + (size_t)(u->nold + pistons) * nrows;
         if (u->s->sees[0])
             e0[(size_t)(o->plane ? 0 : r->diameter) * nrows] = r->t0;
         if (!u->s->sees[1])
@@ -168,7 +170,8 @@ static fw_status update_cell(update *v, cell *c, size_t offset, fw_error *err)
     for (int f = 0; f < v->o->job->nflats; f++) {
         int from = c->first[f], size = c->first[f + 1] - from;
         const double *u = v->u + (size_t)from * nrows;
-        fw_gemm(0, 0, nrows, size, size, 1, u, nrows, c->w + from + (size_t)from * n, n, 0, v->kh, nrows);
+        fw_gemm(0, 0, nrows, size, size, 1, u, nrows, c->w + from + (size_t)from * n, n, 0, v->kh,
+                nrows);
         for (size_t i = 0; i < (size_t)nrows * size; i++)
             v->sum[f] -= u[i] * v->kh[i];
     }
@@ -214,8 +217,10 @@ static fw_status make_room(update *v, fw_error *err)
     v->u = fw_alloc(most * nrows, sizeof(double));
     v->e[0] = fw_alloc(nrows * nt, sizeof(double));
     v->e[1] = fw_alloc(nrows * nt, sizeof(double));
-    return v->b[0] && v->b[1] && v->normal && v->sum && v->rows && v->m && v->kh && v->u && v->e[0] && v->e[1]
-               ? FW_OK : fw_out_of_memory(err);
+    return v->b[0] && v->b[1] && v->normal && v->sum && v->rows && v->m && v->kh && v->u &&
+                   v->e[0] && v->e[1]
+               ? FW_OK
+               : fw_out_of_memory(err);
 }
 
 /* The terms have unit covariance before (normal 1), the new ones none; R'R = normal after. */
@@ -269,7 +274,8 @@ static fw_status take_datum(const update *v, int flat, double *sum, fw_error *er
     fw_status status = part && z ? FW_OK : fw_out_of_memory(err);
     for (int i = 0; i < v->s->ncells && !status; i++) {
         const cell *c = &v->s->cells[i];
-        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL, c->b[1] ? v->b[1] + v->offset[i] : NULL};
+        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL,
+                        c->b[1] ? v->b[1] + v->offset[i] : NULL};
         add_datum(v, c, flat, b, part);
     }
     if (!status) {
@@ -289,7 +295,8 @@ static fw_status add_terms(const update *v, double *sum, fw_error *err)
     for (int i = 0; i < v->s->ncells; i++) {
         const cell *c = &v->s->cells[i];
         size_t size = (size_t)c->n * v->nt;
-        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL, c->b[1] ? v->b[1] + v->offset[i] : NULL};
+        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL,
+                        c->b[1] ? v->b[1] + v->offset[i] : NULL};
         double *mode[2] = {fw_alloc(size, sizeof(double)), fw_alloc(size, sizeof(double))};
         int count = mode[0] && mode[1] ? cell_modes(c, size, b, mode) : 0;
         for (int k = 0; k < count; k++) {
@@ -314,7 +321,8 @@ fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum,
     memset(sum, 0, (size_t)o->job->nflats * sizeof *sum);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
-        update v = {.o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
+        update v = {
+            .o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
         v.nt = s->nt + (p ? new_terms(o, s) : 0);
         if (!(status = update_knot(&v, err)) && !(status = add_terms(&v, sum, err)))
             for (int f = 0; f < o->job->nflats && !status; f++) {
@@ -399,8 +407,13 @@ fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err
         knot *s = &o->knots[k];
         for (int i = 0; i < s->ncells && !status; i++)
             status = widen_cell(o, s, &s->cells[i], p, err);
-        update v = {.o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .commit = true,
-                    .nold = s->nt, .nt = s->nt + new_terms(o, s)};
+        update v = {.o = o,
+                    .s = s,
+                    .p = p,
+                    .noise = o->sigma_nm * o->sigma_nm / times,
+                    .commit = true,
+                    .nold = s->nt,
+                    .nt = s->nt + new_terms(o, s)};
         if (!status && !(status = update_knot(&v, err)))
             status = take_over(&v, err);
         update_release(&v);

@@ -17,10 +17,10 @@
 
 enum {
     ORDER_MAX = 8,
-    FEW = 500,         /* draws that settle a clear case, and u to 3 % */
-    SAMPLES = 2000,    /* where it is close: standard error of a probability near 0.95 0.005 */
-    ALONG = 33,        /* points of the smooth figure along a diameter */
-    STATIONS = 48,     /* stations of a diameter that stand for all when terms are counted */
+    FEW = 500,      /* draws that settle a clear case, and u to 3 % */
+    SAMPLES = 2000, /* where it is close: standard error of a probability near 0.95 0.005 */
+    ALONG = 33,     /* points of the smooth figure along a diameter */
+    STATIONS = 48,  /* stations of a diameter that stand for all when terms are counted */
     SEED = 20100131
 };
 
@@ -95,8 +95,8 @@ static void weigh_orders(const smooth *s, double variance, int highest, orders *
 }
 
 /* Which terms the clear stations by themselves can tell apart from piston, slopes and each other. */
-static fw_status countable_terms(const fw_profile *p, const fw_basis *basis, double clear_mm, bool *countable,
-                                 fw_error *err)
+static fw_status countable_terms(const fw_profile *p, const fw_basis *basis, double clear_mm,
+                                 bool *countable, fw_error *err)
 {
     int rows = 0, skip = 2 * p->ndiameters, n = skip + basis->nterms;
     int room = STATIONS * p->ndiameters;
@@ -136,8 +136,8 @@ done:
 }
 
 /* Points along every diameter, between its outermost clear stations and outside the bore. */
-static fw_status lay_form(const net_face *face, const fw_profile *p, const fw_basis *basis, fw_form **out,
-                          fw_error *err)
+static fw_status lay_form(const net_face *face, const fw_profile *p, const fw_basis *basis,
+                          fw_form **out, fw_error *err)
 {
     int n = 0;
     fw_status status;
@@ -179,11 +179,12 @@ static fw_quantity summary(int n, const double *x)
 }
 
 /* The points at which PV is taken: along the diameters, or at the stations where finer structure counts. */
-static fw_status lay_points(const net_face *face, const fw_profile *p, const smooth *s, const finer *f, fw_form **out,
-                            fw_error *err)
+static fw_status lay_points(const net_face *face, const fw_profile *p, const smooth *s,
+                            const finer *f, fw_form **out, fw_error *err)
 {
     if (f->significant)
-        return fw_form_new(s->basis, face->bore_mm / face->clear_mm, f->n, f->rho, f->theta, out, err);
+        return fw_form_new(s->basis, face->bore_mm / face->clear_mm, f->n, f->rho, f->theta, out,
+                           err);
     return lay_form(face, p, s->basis, out, err);
 }
 
@@ -218,9 +219,11 @@ static fw_status draw_shapes(const trial *t, int first, int count, fw_error *err
 {
     const adjustment *a = t->a;
     int ld = t->s->basis->nterms;
-    double dof = a->net->sigma_known ? 0 : (double)a->redundancy, least = LEAST * a->net->job->flatness_nm;
+    double dof = a->net->sigma_known ? 0 : (double)a->redundancy,
+           least = LEAST * a->net->job->flatness_nm;
     fw_shapes shapes = shapes_from(t, first);
-    fw_status status = belief_draw(t->s, fmax(a->variance, EXACT), dof, least, count, t->rng, t->c, err);
+    fw_status status =
+        belief_draw(t->s, fmax(a->variance, EXACT), dof, least, count, t->rng, t->c, err);
     if (status)
         return status;
     if (t->extra)
@@ -273,7 +276,8 @@ done:
 }
 
 /* Without a known noise: the least-squares figure itself, and no uncertainty. */
-static fw_status plain_figure(const smooth *s, const fw_form *form, int order, fw_figure *figure, fw_error *err)
+static fw_status plain_figure(const smooth *s, const fw_form *form, int order, fw_figure *figure,
+                              fw_error *err)
 {
     fw_shape shape;
     int ld = s->basis->nterms, count = smooth_count(s, order);
@@ -303,8 +307,14 @@ done:
 static void clear_figure(fw_figure *f)
 {
     fw_quantity none = {NAN, NAN};
-    *f = (fw_figure){.pv = none, .rms = none, .power = none, .irregularity = none, .symmetric = none,
-                     .pv_raw_nm = NAN, .probability_within = NAN, .verdict = FW_UNDETERMINED,
+    *f = (fw_figure){.pv = none,
+                     .rms = none,
+                     .power = none,
+                     .irregularity = none,
+                     .symmetric = none,
+                     .pv_raw_nm = NAN,
+                     .probability_within = NAN,
+                     .verdict = FW_UNDETERMINED,
                      .finer_p = NAN};
 }
 
@@ -329,7 +339,8 @@ static bool all_told(const smooth *s, const bool *countable, bool sphere)
     for (int j = 0, k = 0; j < s->basis->nterms; j++) {
         bool used = k < s->nused && s->used[k] == j;
         k += used;
-        if (countable[j] && !used && (!sphere || (s->basis->terms[j].m == 0 && s->basis->terms[j].n % 2 == 0)))
+        if (countable[j] && !used &&
+            (!sphere || (s->basis->terms[j].m == 0 && s->basis->terms[j].n % 2 == 0)))
             return false;
     }
     return s->nused > 0;
@@ -346,8 +357,8 @@ static void keep_power(const smooth *s, const bool *countable, fw_figure *figure
         figure->power = power;
 }
 
-static fw_status judge(adjustment *a, int face, const fw_profile *profile, const smooth *s, const bool *countable,
-                       fw_figure *figure, fw_error *err)
+static fw_status judge(adjustment *a, int face, const fw_profile *profile, const smooth *s,
+                       const bool *countable, fw_figure *figure, fw_error *err)
 {
     orders o = {0};
     finer f = {0};
@@ -378,7 +389,8 @@ done:
     return status;
 }
 
-fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure, fw_error *err)
+fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure,
+                     fw_error *err)
 {
     smooth s = {0};
     int highest = highest_order(profile);
@@ -392,7 +404,8 @@ fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figu
     countable = fw_alloc(s.basis->nterms, sizeof *countable);
     if (!countable)
         status = fw_out_of_memory(err);
-    else if (!(status = countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
+    else if (!(status =
+                   countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
         status = judge(a, face, profile, &s, countable, figure, err);
 done:
     fw_free(countable);

@@ -9,6 +9,7 @@
  * Judges one face. profile is that of the face; figure gets every number, NAN where the readings do
  * not carry it.
  */
-fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure, fw_error *err);
+fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure,
+                     fw_error *err);
 
 #endif

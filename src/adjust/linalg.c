@@ -14,7 +14,8 @@
 static fw_status map_info(lapack_int info, const char *routine, fw_error *err)
 {
     return info == 0 ? FW_OK
-                     : fw_fail(err, FW_SYSTEM, "linear algebra failed: '%s' returned %d", routine, (int)info);
+                     : fw_fail(err, FW_SYSTEM, "linear algebra failed: '%s' returned %d", routine,
+                               (int)info);
 }
 
 static bool all_finite(size_t count, const double *x)
@@ -54,21 +55,24 @@ void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int l
 {
     one_thread();
     if (n > 0 && ncols > 0)
-        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, n, ncols, 1, r, ldr, c, ldc);
+        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, n, ncols, 1,
+                    r, ldr, c, ldc);
 }
 
 void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc)
 {
     one_thread();
     if (n > 0 && ncols > 0)
-        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, n, ncols, 1, r, ldr, c, ldc);
+        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, n, ncols, 1, r,
+                    ldr, c, ldc);
 }
 
 void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc)
 {
     one_thread();
     if (m > 0 && n > 0)
-        cblas_dtrsm(CblasColMajor, CblasRight, CblasUpper, CblasNoTrans, CblasNonUnit, m, n, 1, r, ldr, c, ldc);
+        cblas_dtrsm(CblasColMajor, CblasRight, CblasUpper, CblasNoTrans, CblasNonUnit, m, n, 1, r,
+                    ldr, c, ldc);
 }
 
 double fw_dot(int n, const double *x, int stride, const double *y)
@@ -103,23 +107,25 @@ static fw_status factor_in_place(fw_qr *qr, fw_error *err)
 {
     int m = qr->m, n = qr->n;
     double want;
-    fw_status status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm,
-                                                    qr->tau, &want, -1), "dgeqp3", err);
+    fw_status status = map_info(
+        LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm, qr->tau, &want, -1),
+        "dgeqp3", err);
     if (status)
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
         return fw_out_of_memory(err);
-    status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm, qr->tau,
-                                          work, (lapack_int)want), "dgeqp3", err);
+    status = map_info(LAPACKE_dgeqp3_work(LAPACK_COL_MAJOR, m, n, qr->a, m, qr->perm, qr->tau, work,
+                                          (lapack_int)want),
+                      "dgeqp3", err);
     fw_free(work);
     for (int j = 0; j < n; j++)
         qr->perm[j]--;
     return status;
 }
 
-fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length, double tolerance,
-                       fw_error *err)
+fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length,
+                       double tolerance, fw_error *err)
 {
     size_t size = (size_t)m * n;
     int k = m < n ? m : n;
@@ -164,15 +170,17 @@ fw_status fw_qr_apply(const fw_qr *qr, int transposed, int ncols, double *c, fw_
     double want;
     if (k == 0 || ncols == 0)
         return FW_OK;
-    fw_status status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k, qr->a,
-                                                    m, qr->tau, c, m, &want, -1), "dormqr", err);
+    fw_status status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k,
+                                                    qr->a, m, qr->tau, c, m, &want, -1),
+                                "dormqr", err);
     if (status)
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
         return fw_out_of_memory(err);
     status = map_info(LAPACKE_dormqr_work(LAPACK_COL_MAJOR, 'L', trans, m, ncols, k, qr->a, m,
-                                          qr->tau, c, m, work, (lapack_int)want), "dormqr", err);
+                                          qr->tau, c, m, work, (lapack_int)want),
+                      "dormqr", err);
     fw_free(work);
     return status;
 }
@@ -247,8 +255,9 @@ static fw_status plain_qr(int m, int n, double *a, int lda, double *tau, fw_erro
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
         return fw_out_of_memory(err);
-    status = map_info(LAPACKE_dgeqrf_work(LAPACK_COL_MAJOR, m, n, a, lda, tau, work, (lapack_int)want),
-                      "dgeqrf", err);
+    status =
+        map_info(LAPACKE_dgeqrf_work(LAPACK_COL_MAJOR, m, n, a, lda, tau, work, (lapack_int)want),
+                 "dgeqrf", err);
     fw_free(work);
     return status;
 }
@@ -287,7 +296,8 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
         for (int i = 0; i < k; i++)
             r[i + (size_t)j * k] = i <= j ? a[i + (size_t)j * m] : 0;
     memcpy(q, a, (size_t)m * k * sizeof *q);
-    status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, &want, -1), "dorgqr", err);
+    status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, &want, -1),
+                      "dorgqr", err);
     if (status)
         goto done;
     work = fw_alloc((size_t)want, sizeof *work);
@@ -295,8 +305,9 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
         status = fw_out_of_memory(err);
         goto done;
     }
-    status = map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, work, (lapack_int)want),
-                      "dorgqr", err);
+    status =
+        map_info(LAPACKE_dorgqr_work(LAPACK_COL_MAJOR, m, k, k, q, m, tau, work, (lapack_int)want),
+                 "dorgqr", err);
 done:
     fw_free(tau);
     fw_free(work);
@@ -324,8 +335,8 @@ static void reflect(int m, int ncols, double *a, int lda, int r, int j)
 /* A column shorter than this part of the longest is rounding, as cos 6 theta on 15, 45, 75 deg ... */
 static const double NOTHING = 1e-12;
 
-int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length, double tolerance,
-                 char *used)
+int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length,
+                 double tolerance, char *used)
 {
     int r = 0;
     double longest = 0;
@@ -349,13 +360,16 @@ fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
         return FW_OK;
     if (!all_finite((size_t)n * n, a))
         return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
-    fw_status status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, &want, -1), "dsyev", err);
+    fw_status status = map_info(
+        LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, &want, -1), "dsyev", err);
     if (status)
         return status;
     double *work = fw_alloc((size_t)want, sizeof *work);
     if (!work)
         return fw_out_of_memory(err);
-    status = map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work, (lapack_int)want), "dsyev", err);
+    status =
+        map_info(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work, (lapack_int)want),
+                 "dsyev", err);
     fw_free(work);
     return status;
 }
@@ -389,7 +403,8 @@ fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
     memset(a, 0, size * sizeof *a);
     for (int k = 0; k < n; k++)
         if (w[k] > tolerance * w[n - 1])
-            cblas_dger(CblasColMajor, n, n, 1 / w[k], v + (size_t)k * n, 1, v + (size_t)k * n, 1, a, n);
+            cblas_dger(CblasColMajor, n, n, 1 / w[k], v + (size_t)k * n, 1, v + (size_t)k * n, 1, a,
+                       n);
 done:
     fw_free(v);
     fw_free(w);
@@ -417,8 +432,8 @@ done:
     return status;
 }
 
-fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolerance,
-                   double *x, double *cofactor, double *residual, int *rank, fw_error *err)
+fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolerance, double *x,
+                   double *cofactor, double *residual, int *rank, fw_error *err)
 {
     fw_qr qr = {0};
     double *c = fw_alloc(m, sizeof *c);

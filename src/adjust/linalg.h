@@ -22,8 +22,8 @@ typedef struct fw_qr {
  *                elimination may have left with nothing but rounding want their lengths before it.
  * tolerance  in  0: FW_RANK_TOLERANCE
  */
-fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length, double tolerance,
-                       fw_error *err);
+fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *length,
+                       double tolerance, fw_error *err);
 void fw_qr_release(fw_qr *qr);
 
 /* c (m x ncols) <- Q' c, or Q c. */
@@ -57,8 +57,8 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
  * used (n) tells which; the r-th used column has its diagonal in row r. Further columns n .. n + extra
  * are carried along. Returns the number of used columns. Cost 2 m n^2, unblocked: for small triangles.
  */
-int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length, double tolerance,
-                 char *used);
+int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length,
+                 double tolerance, char *used);
 
 /* a (n x n symmetric) <- its pseudo-inverse; eigenvalues below tolerance times the largest count as 0. */
 fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err);

@@ -16,7 +16,6 @@ double net_weighted(const fw_net *net, const net_class *class, int row, size_t r
     return class->rows[row].weight * net->job->readings[reading].deviation_nm;
 }
 
-
 static int by_flat_then_state(const void *a, const void *b)
 {
     const net_face *x = a, *y = b;
@@ -43,24 +42,27 @@ static fw_status find_faces(fw_net *net, const size_t *uses, fw_error *err)
         int flats[2] = {scan->bottom, scan->top};
         for (int side = 0; side < 2 && uses[i]; side++) {
             const fw_flat *flat = &job->flats[flats[side]];
-            net->faces[n++] = (net_face){
-                .flat = flats[side], .state = fw_job_state(job, flats[side], scan->round),
-                .first_round = scan->round, .last_round = scan->round,
-                .clear_mm = flat->clear_mm / 2, .bore_mm = flat->bore_mm / 2};
+            net->faces[n++] = (net_face){.flat = flats[side],
+                                         .state = fw_job_state(job, flats[side], scan->round),
+                                         .first_round = scan->round,
+                                         .last_round = scan->round,
+                                         .clear_mm = flat->clear_mm / 2,
+                                         .bore_mm = flat->bore_mm / 2};
         }
     }
     qsort(net->faces, n, sizeof *net->faces, by_flat_then_state);
     for (int i = 0; i < n; i++) {
         net_face *last = net->nfaces ? &net->faces[net->nfaces - 1] : NULL, *face = &net->faces[i];
         if (last && by_flat_then_state(last, face) == 0) {
-            last->first_round = face->first_round < last->first_round ? face->first_round : last->first_round;
-            last->last_round = face->last_round > last->last_round ? face->last_round : last->last_round;
+            last->first_round =
+                face->first_round < last->first_round ? face->first_round : last->first_round;
+            last->last_round =
+                face->last_round > last->last_round ? face->last_round : last->last_round;
         } else
             net->faces[net->nfaces++] = *face;
     }
     return FW_OK;
 }
-
 
 static void lines_of(const fw_scan *scan, fw_line line[2])
 {
@@ -211,9 +213,9 @@ static fw_status find_scans(fw_net *net, const size_t *uses, fw_error *err)
     return FW_OK;
 }
 
-
 /* The readings that take part, ring by ring; in a ring in the order of the scans. */
-static fw_status sort_into_rings(fw_net *net, const match *m, size_t n, const size_t *without, fw_error *err)
+static fw_status sort_into_rings(fw_net *net, const match *m, size_t n, const size_t *without,
+                                 fw_error *err)
 {
     const fw_job *job = net->job;
     net->ring_first = fw_alloc((size_t)net->nrings + 1, sizeof *net->ring_first);
@@ -261,7 +263,8 @@ static fw_status find_rings(fw_net *net, size_t n, const size_t *without, fw_err
     m.centre = NULL;
     if (net->nrings && net->ring_mm[0] <= FW_POSITION_TOLERANCE_MM)
         net->ring_mm[0] = 0;
-    net->rmax_mm = net->nrings && net->ring_mm[net->nrings - 1] > 0 ? net->ring_mm[net->nrings - 1] : 1;
+    net->rmax_mm =
+        net->nrings && net->ring_mm[net->nrings - 1] > 0 ? net->ring_mm[net->nrings - 1] : 1;
     status = sort_into_rings(net, &m, n, without, err);
 done:
     match_release(&m);

@@ -17,12 +17,12 @@ typedef struct net_face {
 
 /* One scan as equations: d = h_bottom + h_top + p + tilt, p and tilt among the terms. */
 typedef struct net_scan {
-    int face[2];       /* bottom, top */
-    int angle[2];      /* index into angles: the line on each face */
+    int face[2];         /* bottom, top */
+    int angle[2];        /* index into angles: the line on each face */
     signed char flip[2]; /* position s is flip s on that line */
-    int piston;        /* index of its p among the terms */
-    int ntilt;         /* 1 (levelling = scan) or 2 (setup) */
-    int tilt[2];       /* indices among the terms */
+    int piston;          /* index of its p among the terms */
+    int ntilt;           /* 1 (levelling = scan) or 2 (setup) */
+    int tilt[2];         /* indices among the terms */
     double tilt_coef[2]; /* 1, or cos theta and sin theta: times s / rmax */
 } net_scan;
 
@@ -33,9 +33,9 @@ typedef struct net_column {
 
 /* An equation of a ring: a scan, a side of its diameter, a weight. */
 typedef struct net_row {
-    int scan, sign;  /* sign 0 at the centre */
-    double weight;   /* 1 / sigma, 1 / nm; 1 where sigma is to be estimated */
-    int column[2];   /* into the class's columns: the bottom's height, the top's */
+    int scan, sign; /* sign 0 at the centre */
+    double weight;  /* 1 / sigma, 1 / nm; 1 where sigma is to be estimated */
+    int column[2];  /* into the class's columns: the bottom's height, the top's */
 } net_row;
 
 /* Rings measured alike: same scans, same sides, same weights. They share every matrix. */
@@ -58,16 +58,16 @@ typedef struct fw_net {
     int nangles;
     double *angles_deg; /* ascending, in [0, 180) */
     int nscans;
-    net_scan *scans; /* parallel to job->scans; scans left without readings keep piston -1 */
+    net_scan *scans;      /* parallel to job->scans; scans left without readings keep piston -1 */
     int npistons, nterms; /* terms: pistons first, then tilts */
     int nrings;
     double *ring_mm; /* ascending */
     double rmax_mm;  /* the largest; 1 when there is none */
     size_t nreadings;
-    size_t *ring_first;  /* nrings + 1: its readings in ring_reading, ordered as its class's rows */
+    size_t *ring_first; /* nrings + 1: its readings in ring_reading, ordered as its class's rows */
     uint32_t *ring_reading; /* index into job->readings */
-    int *ring_class;     /* nrings */
-    size_t *ring_height; /* nrings + 1: first height of the ring; its class's columns follow */
+    int *ring_class;        /* nrings */
+    size_t *ring_height;    /* nrings + 1: first height of the ring; its class's columns follow */
     int nclasses;
     net_class *classes;
 } fw_net;

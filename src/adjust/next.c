@@ -11,7 +11,6 @@
 /* Scores that differ less are equal but for rounding. */
 static const double TIE = 1e-9;
 
-
 static bool same_setup(const fw_pairing *p, const fw_scan *s)
 {
     return p->round == s->round && p->bottom == s->bottom && p->top == s->top &&
@@ -32,9 +31,14 @@ static int list_pairings(const fw_job *job, const outlook_flat *today, fw_pairin
         if (k > 0)
             list[k - 1].nscans++;
         else
-            list[n++] = (fw_pairing){s->round, s->bottom, s->top, s->turn_deg,
-                                     fw_job_state(job, s->bottom, s->round) != today[s->bottom].state,
-                                     fw_job_state(job, s->top, s->round) != today[s->top].state, 1};
+            list[n++] =
+                (fw_pairing){s->round,
+                             s->bottom,
+                             s->top,
+                             s->turn_deg,
+                             fw_job_state(job, s->bottom, s->round) != today[s->bottom].state,
+                             fw_job_state(job, s->top, s->round) != today[s->top].state,
+                             1};
     }
     return n;
 }
@@ -50,7 +54,8 @@ static fw_status find_stale(fw_next *next, const outlook_flat *today, fw_error *
         return fw_out_of_memory(err);
     }
     int n = list_pairings(job, today, list);
-    for (int round = 0, last = 0; round <= last; round++) /* rounds in order, in a round the file's */
+    for (int round = 0, last = 0; round <= last;
+         round++) /* rounds in order, in a round the file's */
         for (int i = 0; i < n; i++) {
             last = list[i].round > last ? list[i].round : last;
             if (list[i].round != round)
@@ -76,8 +81,9 @@ static fw_status tell_scan(fw_next *next, const outlook *o, fw_error *err)
     const fw_net *net = o->a->net;
     next->prior_nm = o->prior_nm;
     next->sigma_nm = o->sigma_nm;
-    next->sigma_source = net->sigma_known ? FW_SIGMA_GIVEN
-                         : isnan(o->a->variance) ? FW_SIGMA_UNKNOWN : FW_SIGMA_ESTIMATED;
+    next->sigma_source = net->sigma_known        ? FW_SIGMA_GIVEN
+                         : isnan(o->a->variance) ? FW_SIGMA_UNKNOWN
+                                                 : FW_SIGMA_ESTIMATED;
     next->diameters_deg = fw_alloc(o->ndiameters, sizeof *next->diameters_deg);
     next->stations_mm = fw_alloc(2 * (size_t)net->nrings, sizeof *next->stations_mm);
     if (!next->diameters_deg || !next->stations_mm)
@@ -87,7 +93,8 @@ static fw_status tell_scan(fw_next *next, const outlook *o, fw_error *err)
     for (int r = 0; r < net->nrings; r++)
         for (int side = 1; side <= 2; side++)
             if (o->sides[r] & side)
-                next->stations_mm[next->nstations++] = side == 1 ? net->ring_mm[r] : -net->ring_mm[r];
+                next->stations_mm[next->nstations++] =
+                    side == 1 ? net->ring_mm[r] : -net->ring_mm[r];
     qsort(next->stations_mm, next->nstations, sizeof *next->stations_mm, ascending);
     return FW_OK;
 }
@@ -117,8 +124,8 @@ static fw_status score_now(fw_next *next, outlook *o, double *sum, fw_error *err
     return FW_OK;
 }
 
-static fw_status score_candidate(const fw_next *next, outlook *o, const candidates *c, int index, double *sum,
-                                 fw_candidate *out, fw_error *err)
+static fw_status score_candidate(const fw_next *next, outlook *o, const candidates *c, int index,
+                                 double *sum, fw_candidate *out, fw_error *err)
 {
     const contender *x = &c->list[index];
     setup p = candidates_setup(o, c, index);
@@ -161,7 +168,8 @@ static void rank(int n, ranked *list)
     qsort(list, n, sizeof *list, by_score);
     for (int from = 0, to; from < n; from = to) {
         for (to = from + 1; to < n; to++)
-            if (list[to].candidate.score_after_nm2 > list[to - 1].candidate.score_after_nm2 * (1 + TIE))
+            if (list[to].candidate.score_after_nm2 >
+                list[to - 1].candidate.score_after_nm2 * (1 + TIE))
                 break;
         qsort(list + from, to - from, sizeof *list, by_index);
     }
@@ -173,12 +181,14 @@ static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *o
     double *sum = fw_alloc(nflats, sizeof *sum);
     ranked *list = fw_alloc(c->count, sizeof *list);
     next->candidates = fw_alloc(c->count, sizeof *next->candidates);
-    fw_status status = sum && list && next->candidates ? score_now(next, o, sum, err) : fw_out_of_memory(err);
+    fw_status status =
+        sum && list && next->candidates ? score_now(next, o, sum, err) : fw_out_of_memory(err);
     for (int i = 0; i < c->count && !status; i++) {
         list[i].index = i;
         list[i].candidate.u_after_nm = fw_alloc(nflats, sizeof(double));
-        status = list[i].candidate.u_after_nm ? score_candidate(next, o, c, i, sum, &list[i].candidate, err)
-                                              : fw_out_of_memory(err);
+        status = list[i].candidate.u_after_nm
+                     ? score_candidate(next, o, c, i, sum, &list[i].candidate, err)
+                     : fw_out_of_memory(err);
     }
     if (!status)
         rank(c->count, list);

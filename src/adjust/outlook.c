@@ -69,7 +69,8 @@ static void find_sides(outlook *o)
     const fw_net *net = o->a->net;
     int densest = -1;
     for (int i = 0; i < net->nscans; i++)
-        if (net->scans[i].piston >= 0 && (densest < 0 || o->job->scans[i].count > o->job->scans[densest].count))
+        if (net->scans[i].piston >= 0 &&
+            (densest < 0 || o->job->scans[i].count > o->job->scans[densest].count))
             densest = i;
     o->symmetric = true;
     for (int r = 0; r < net->nrings; r++) {
@@ -97,7 +98,8 @@ bool outlook_has_glass(const outlook *o, int flat, int ring)
 {
     const fw_flat *f = &o->job->flats[flat];
     double r = o->a->net->ring_mm[ring];
-    return r <= f->diameter_mm / 2 + FW_POSITION_TOLERANCE_MM && r >= f->bore_mm / 2 - FW_POSITION_TOLERANCE_MM;
+    return r <= f->diameter_mm / 2 + FW_POSITION_TOLERANCE_MM &&
+           r >= f->bore_mm / 2 - FW_POSITION_TOLERANCE_MM;
 }
 
 bool outlook_counts(const outlook *o, int flat, int ring)
@@ -113,7 +115,8 @@ static void mark_reading(outlook *o, const net_class *class, const net_row *row)
     for (int side = 0; side < 2; side++) {
         if (!is_today(o, scan->face[side]))
             continue;
-        int flat = net->faces[scan->face[side]].flat, line = outlook_line(o, net->angles_deg[scan->angle[side]]);
+        int flat = net->faces[scan->face[side]].flat,
+            line = outlook_line(o, net->angles_deg[scan->angle[side]]);
         o->read[(size_t)flat * o->nlines + line] = true;
         if (class->centre)
             o->tied[(size_t)flat * o->nlines + line] = o->centre[flat] = true;
@@ -128,7 +131,8 @@ static void mark_lines(outlook *o)
         for (int i = 0; i < net->classes[c].nrows; i++)
             mark_reading(o, &net->classes[c], &net->classes[c].rows[i]);
     for (int flat = 0; flat < o->job->nflats; flat++) {
-        bool centre = net->nrings && net->ring_mm[0] <= 0 && o->sides[0] && outlook_counts(o, flat, 0);
+        bool centre =
+            net->nrings && net->ring_mm[0] <= 0 && o->sides[0] && outlook_counts(o, flat, 0);
         for (int k = 0; k < o->ndiameters; k++) {
             size_t at = (size_t)flat * o->nlines + o->diameter[k];
             if (o->read[at])
@@ -147,8 +151,10 @@ static void mark_lines(outlook *o)
 static void lay_datum(outlook *o)
 {
     for (int flat = 0; flat < o->job->nflats; flat++) {
-        int *piston = o->piston + (size_t)flat * o->nlines, *slope = o->slope + (size_t)flat * o->nlines;
-        const bool *read = o->read + (size_t)flat * o->nlines, *tied = o->tied + (size_t)flat * o->nlines;
+        int *piston = o->piston + (size_t)flat * o->nlines,
+            *slope = o->slope + (size_t)flat * o->nlines;
+        const bool *read = o->read + (size_t)flat * o->nlines,
+                   *tied = o->tied + (size_t)flat * o->nlines;
         int n = 1;
         for (int k = 0; k < o->nlines; k++)
             piston[k] = !read[k] ? -1 : tied[k] ? 0 : n++;
@@ -203,11 +209,12 @@ static fw_status find_noise(outlook *o, fw_error *err)
     return FW_OK;
 }
 
-fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *today, int nturns, const double *turns_deg,
-                       fw_error *err)
+fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *today, int nturns,
+                       const double *turns_deg, fw_error *err)
 {
     const fw_job *job = a->net->job;
-    *o = (outlook){.a = a, .job = job, .today = today, .plane = job->levelling == FW_LEVELLING_SETUP};
+    *o = (outlook){
+        .a = a, .job = job, .today = today, .plane = job->levelling == FW_LEVELLING_SETUP};
     fw_status status = find_lines(o, nturns, turns_deg, err);
     if (status)
         return status;
@@ -221,8 +228,8 @@ fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *toda
     o->piston = fw_alloc(size, sizeof *o->piston);
     o->slope = fw_alloc(size, sizeof *o->slope);
     o->nstations = fw_alloc(nflats, sizeof *o->nstations);
-    if (!o->sides || !o->read || !o->tied || !o->fresh || !o->centre || !o->nparams || !o->piston || !o->slope ||
-        !o->nstations)
+    if (!o->sides || !o->read || !o->tied || !o->fresh || !o->centre || !o->nparams || !o->piston ||
+        !o->slope || !o->nstations)
         return fw_out_of_memory(err);
     if ((status = find_noise(o, err)))
         return status;

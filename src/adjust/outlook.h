@@ -40,19 +40,19 @@ typedef struct cell {
     bool *glass;      /* per flat: it has glass here */
     double moment[3]; /* number of rings, sum of rho, of rho^2 */
     int n;
-    place *at;        /* by flat; those that came later at the end */
-    int *first;       /* nflats + 1 */
-    bool *scored;     /* n: a station of the flat's datum */
-    int *find;        /* outlook_slot -> index into at; -1 */
-    double *k;        /* n x n */
-    double *b[2];     /* n x nt; NULL: zero */
-    double *w;        /* n x n: the sum over the rings of the datum's projector, blocks by flat */
-    double *kept;     /* per flat: <K, W> */
+    place *at;    /* by flat; those that came later at the end */
+    int *first;   /* nflats + 1 */
+    bool *scored; /* n: a station of the flat's datum */
+    int *find;    /* outlook_slot -> index into at; -1 */
+    double *k;    /* n x n */
+    double *b[2]; /* n x nt; NULL: zero */
+    double *w;    /* n x n: the sum over the rings of the datum's projector, blocks by flat */
+    double *kept; /* per flat: <K, W> */
 } cell;
 
 /* Heights and terms that see each other: all, or the even and the odd parts apart. */
 typedef struct knot {
-    bool sees[2];  /* pistons, tilts */
+    bool sees[2]; /* pistons, tilts */
     int nt;
     int ncells;
     cell *cells;
@@ -66,16 +66,17 @@ typedef struct outlook {
     int nlines;
     double *line_deg;
     int ndiameters;
-    int *diameter;      /* index into line_deg of each diameter of the job */
-    int *sides;         /* per ring of the net: of a candidate's scan */
+    int *diameter; /* index into line_deg of each diameter of the job */
+    int *sides;    /* per ring of the net: of a candidate's scan */
     bool plane, symmetric;
     double prior_nm, sigma_nm;
-    double variance;    /* multiplies 1 / weight^2 of the net's rows */
-    bool *read, *tied;  /* flat * nlines + line: read today, and tied by the centre; with fresh ones */
-    bool *fresh;        /* a diameter of the job never read in today's state */
-    bool *centre;       /* per flat: its centre is a station */
+    double variance; /* multiplies 1 / weight^2 of the net's rows */
+    bool *read,
+        *tied;    /* flat * nlines + line: read today, and tied by the centre; with fresh ones */
+    bool *fresh;  /* a diameter of the job never read in today's state */
+    bool *centre; /* per flat: its centre is a station */
     int *nparams, *piston, *slope; /* datum, per flat; per flat and line */
-    double *nstations;  /* per flat */
+    double *nstations;             /* per flat */
     int nknots;
     knot knots[2];
 } outlook;
@@ -98,8 +99,8 @@ int outlook_line(const outlook *o, double angle_deg);
  * The knowledge that a solved job gives. today: per flat, borrowed; turns: every turn that a setup
  * will have. Release with outlook_release, also after a failure.
  */
-fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *today, int nturns, const double *turns_deg,
-                       fw_error *err);
+fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *today, int nturns,
+                       const double *turns_deg, fw_error *err);
 void outlook_release(outlook *o);
 
 /* What is read of the datum's parameters: up to 3 entries c0 + rho c1 of place i; their number. */

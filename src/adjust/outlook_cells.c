@@ -16,14 +16,14 @@ typedef struct given {
     const outlook *o;
     const net_class *class;
     int kind;
-    int step;         /* rows and columns of the class that make one here */
+    int step; /* rows and columns of the class that make one here */
     int m, n;
-    place *at;        /* n */
+    place *at; /* n */
     bool *today;
-    double *h;        /* m x n, unit weight: readings of variance 1 */
-    double *k;        /* n x n */
-    double *g, *w;    /* k h' and 1 - h k h' */
-    double *b[2];     /* n x nt */
+    double *h;     /* m x n, unit weight: readings of variance 1 */
+    double *k;     /* n x n */
+    double *g, *w; /* k h' and 1 - h k h' */
+    double *b[2];  /* n x nt */
 } given;
 
 static void given_release(given *v)
@@ -92,11 +92,15 @@ done:
     return status;
 }
 
-static fw_status given_new(const outlook *o, const net_class *class, int kind, const int *line, given *out,
-                           fw_error *err)
+static fw_status given_new(const outlook *o, const net_class *class, int kind, const int *line,
+                           given *out, fw_error *err)
 {
     int step = kind == CELL_PLAIN ? 1 : 2;
-    given v = {.o = o, .class = class, .kind = kind, .step = step, .m = class->nrows / step,
+    given v = {.o = o,
+               .class = class,
+               .kind = kind,
+               .step = step,
+               .m = class->nrows / step,
                .n = class->ncolumns / step};
     size_t m = (size_t)v.m, n = (size_t)v.n;
     v.at = fw_alloc(n, sizeof *v.at);
@@ -153,7 +157,8 @@ static void moments(const fw_net *net, const net_class *class, double moment[3])
 }
 
 /* Row i, power p meets all others: normal[index, .] += value times the row of w T over the rings. */
-static void add_normal(const given *v, const knot *s, int i, int p, int index, double value, double *normal)
+static void add_normal(const given *v, const knot *s, int i, int p, int index, double value,
+                       double *normal)
 {
     double moment[3], with;
     int other[2];
@@ -209,7 +214,8 @@ static void add_place(cell *c, const outlook *o, place at, bool scored)
 }
 
 /* The places of a flat in a cell: read today, source the column of `given`, and stood for. */
-static void places_of_flat(cell *c, const outlook *o, const given *v, int flat, int ring, int *source)
+static void places_of_flat(cell *c, const outlook *o, const given *v, int flat, int ring,
+                           int *source)
 {
     bool counts = outlook_counts(o, flat, ring) && !(c->centre && o->today[flat].untied);
     for (int j = 0; j < v->n; j++)
@@ -254,7 +260,8 @@ static void copy_given(cell *c, const outlook *o, const given *v, const knot *s,
 }
 
 /* The places of a new cell, and their sources among the columns of `given`. */
-static fw_status lay_cell(cell *c, const outlook *o, const given *v, int ring, int *source, fw_error *err)
+static fw_status lay_cell(cell *c, const outlook *o, const given *v, int ring, int *source,
+                          fw_error *err)
 {
     size_t nflats = (size_t)o->job->nflats, slots = outlook_slots(o);
     *c = (cell){.kind = v->kind, .centre = v->class->centre, .sides = o->sides[ring]};
@@ -276,7 +283,8 @@ static fw_status lay_cell(cell *c, const outlook *o, const given *v, int ring, i
     return FW_OK;
 }
 
-static fw_status fill_cell(cell *c, const outlook *o, const given *v, const knot *s, const int *source, fw_error *err)
+static fw_status fill_cell(cell *c, const outlook *o, const given *v, const knot *s,
+                           const int *source, fw_error *err)
 {
     const bool sees[2] = {c->kind != CELL_ODD, c->kind != CELL_EVEN && !c->centre};
     c->k = fw_alloc((size_t)c->n * c->n, sizeof *c->k);
@@ -358,12 +366,15 @@ fw_status knot_compress(knot *s, fw_error *err)
 {
     int nt = s->nt, rows = 0, at = 0;
     for (int i = 0; i < s->ncells; i++)
-        rows += s->cells[i].n * (s->cells[i].b[0] && s->cells[i].b[1] && s->cells[i].moment[0] > 1 ? 2 : 1);
+        rows += s->cells[i].n *
+                (s->cells[i].b[0] && s->cells[i].b[1] && s->cells[i].moment[0] > 1 ? 2 : 1);
     if (rows >= nt)
         return FW_OK;
     fw_status status = FW_OK;
-    double *all = fw_alloc((size_t)nt * rows, sizeof *all), *q = fw_alloc((size_t)nt * rows, sizeof *q);
-    double *r = fw_alloc((size_t)rows * rows, sizeof *r), *part = fw_alloc(2 * (size_t)nt * rows, sizeof *part);
+    double *all = fw_alloc((size_t)nt * rows, sizeof *all),
+           *q = fw_alloc((size_t)nt * rows, sizeof *q);
+    double *r = fw_alloc((size_t)rows * rows, sizeof *r),
+           *part = fw_alloc(2 * (size_t)nt * rows, sizeof *part);
     if (!all || !q || !r || !part) {
         status = fw_out_of_memory(err);
         goto done;
@@ -407,7 +418,8 @@ static fw_status whiten(knot *s, double *normal, fw_error *err)
     for (int k = 0; k < s->ncells && !status; k++)
         for (int p = 0; p < 2; p++)
             if (s->cells[k].b[p])
-                fw_upper_solve_right(s->cells[k].n, s->nt, normal, s->nt, s->cells[k].b[p], s->cells[k].n);
+                fw_upper_solve_right(s->cells[k].n, s->nt, normal, s->nt, s->cells[k].b[p],
+                                     s->cells[k].n);
     return status ? status : knot_compress(s, err);
 }
 

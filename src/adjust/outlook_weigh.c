@@ -23,8 +23,10 @@ static fw_status halve_datum(const outlook *o, knot *s, int flat, fw_error *err)
             int count = c->scored[i] ? outlook_datum(o, c, i, index, c0, c1) : 0;
             for (int a = 0; a < count; a++)
                 for (int b = 0; b < count; b++)
-                    dd[index[a] + (size_t)index[b] * p] += c->moment[0] * c0[a] * c0[b] +
-                        c->moment[1] * (c0[a] * c1[b] + c1[a] * c0[b]) + c->moment[2] * c1[a] * c1[b];
+                    dd[index[a] + (size_t)index[b] * p] +=
+                        c->moment[0] * c0[a] * c0[b] +
+                        c->moment[1] * (c0[a] * c1[b] + c1[a] * c0[b]) +
+                        c->moment[2] * c1[a] * c1[b];
         }
     }
     if ((status = fw_eigen_symmetric(p, dd, w, err)))

@@ -14,8 +14,8 @@ static const double UNTOUCHED = 1e-6;
 
 /* Which contrasts the readings determine: per class, per contrast. */
 typedef struct told {
-    bool **known;  /* nclasses arrays of its contrasts */
-    size_t count;  /* determined heights, rings counted */
+    bool **known; /* nclasses arrays of its contrasts */
+    size_t count; /* determined heights, rings counted */
     size_t total;
     bool *shifted; /* per datum parameter: moved by a null vector of some ring */
 } told;
@@ -30,8 +30,8 @@ static void told_release(const adjustment *a, told *t)
 }
 
 /* The datum parameters that the null vectors of one ring of the class would move. */
-static void mark_shifted(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
-                         told *t)
+static void mark_shifted(const adjustment *a, const datum *d, const net_class *class,
+                         const class_spread *s, told *t)
 {
     int index[3];
     double c0[3], c1[3];
@@ -64,8 +64,8 @@ static void mark_shifted(const adjustment *a, const datum *d, const net_class *c
  * Does a null vector of the terms, lifted to the heights, move contrast i against the datum? The
  * move is linear in rho: it vanishes on all rings of the class if it does on the first and the last.
  */
-static bool floats(const adjustment *a, const datum *d, const net_class *class, const class_spread *s, int i,
-                   const double *lift0, const double *lift1)
+static bool floats(const adjustment *a, const datum *d, const net_class *class,
+                   const class_spread *s, int i, const double *lift0, const double *lift1)
 {
     int index[3];
     double c0[3], c1[3];
@@ -85,8 +85,8 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class, 
     return false;
 }
 
-static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
-                            told *t, bool *known, fw_error *err)
+static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
+                            const class_spread *s, told *t, bool *known, fw_error *err)
 {
     int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
     int index[3];
@@ -102,8 +102,8 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
         known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1);
         for (int e = 0; e < count; e++)
             known[i] = known[i] && !t->shifted[index[e]];
-        t->count += known[i] ? (size_t)class->nrings : 0;
-        t->total += count > 0 ? (size_t)class->nrings : 0;
+        t->count += known[i] ? (size_t) class->nrings : 0;
+        t->total += count > 0 ? (size_t) class->nrings : 0;
     }
     fw_free(lift);
     return FW_OK;
@@ -145,8 +145,8 @@ static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, f
         told says = {0};
         if (kind > 0 && t->count == t->total)
             break;
-        if (!(status = datum_new(a, what, kind, &other, err)) && !(status = tell(a, &other, &says, err)) &&
-            (kind == 0 || says.count > t->count)) {
+        if (!(status = datum_new(a, what, kind, &other, err)) &&
+            !(status = tell(a, &other, &says, err)) && (kind == 0 || says.count > t->count)) {
             datum keep = *d;
             told kept = *t;
             *d = other;
@@ -167,7 +167,8 @@ static int by_position(const void *x, const void *y)
 }
 
 /* Room for every diameter's points, counted first; the centre lies on every tied diameter. */
-static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *diameter, fw_error *err)
+static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *diameter,
+                            fw_error *err)
 {
     size_t *count = fw_alloc(a->net->nangles, sizeof *count);
     fw_status status = count ? FW_OK : fw_out_of_memory(err);
@@ -175,8 +176,9 @@ static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *d
         const net_class *class = &a->net->classes[c];
         for (int j = 0; j < class->ncolumns; j++)
             for (int k = 0; k < a->net->nangles && spread_contrasts(class, j, d->what); k++)
-                if (class->columns[j].angle == k || (class->columns[j].angle < 0 && d->centred && d->piston[k] == 0))
-                    count[k] += (size_t)class->nrings;
+                if (class->columns[j].angle == k ||
+                    (class->columns[j].angle < 0 && d->centred && d->piston[k] == 0))
+                    count[k] += (size_t) class->nrings;
     }
     if (status)
         goto done;
@@ -203,9 +205,9 @@ done:
 typedef struct variance {
     double k, b[3]; /* own ring; terms: constant, rho, rho^2 */
     int count, index[3];
-    double c0[3], c1[3];       /* its row of the datum */
-    double l0[3], l1[3];       /* k D V: only inside the datum */
-    double f0[3], f1[3];       /* b C B'D V */
+    double c0[3], c1[3]; /* its row of the datum */
+    double l0[3], l1[3]; /* k D V: only inside the datum */
+    double f0[3], f1[3]; /* b C B'D V */
 } variance;
 
 static double variance_at(const variance *v, const datum *d, double rho, bool inside)
@@ -216,13 +218,15 @@ static double variance_at(const variance *v, const datum *d, double rho, bool in
         double with = v->f0[p] + rho * v->f1[p] + (inside ? v->l0[p] + rho * v->l1[p] : 0);
         sum -= 2 * row * with;
         for (int q = 0; q < v->count; q++)
-            sum += row * (v->c0[q] + rho * v->c1[q]) * d->cov[v->index[p] + (size_t)v->index[q] * d->n];
+            sum += row * (v->c0[q] + rho * v->c1[q]) *
+                   d->cov[v->index[p] + (size_t)v->index[q] * d->n];
     }
     return sum > 0 ? sum : 0;
 }
 
 /* Column `q` of l (n x d->n), l = K (D0 or D1) V, row i. */
-static void local_part(const adjustment *a, const datum *d, const class_spread *s, int i, variance *v)
+static void local_part(const adjustment *a, const datum *d, const class_spread *s, int i,
+                       variance *v)
 {
     int index[3];
     double c0[3], c1[3];
@@ -242,8 +246,8 @@ static void local_part(const adjustment *a, const datum *d, const class_spread *
     }
 }
 
-static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s, variance *v,
-                                 fw_error *err)
+static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,
+                                 variance *v, fw_error *err)
 {
     int n = s->n, nt = a->net->nterms;
     double *c0 = fw_alloc((size_t)n * nt, sizeof *c0), *c1 = fw_alloc((size_t)n * nt, sizeof *c1);
@@ -272,13 +276,16 @@ static fw_status class_variances(const adjustment *a, const datum *d, const clas
     return FW_OK;
 }
 
-static fw_point point_of(const adjustment *a, const datum *d, const class_spread *s, const variance *v,
-                         int ring, int i, bool known)
+static fw_point point_of(const adjustment *a, const datum *d, const class_spread *s,
+                         const variance *v, int ring, int i, bool known)
 {
     const double *h = a->height + a->net->ring_height[ring];
     double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
-    fw_point point = {.position_mm = s->sign[i] * a->net->ring_mm[ring], .height_nm = NAN, .u_nm = NAN,
-                      .determined = known, .clear = datum_covers(a, d->what, ring)};
+    fw_point point = {.position_mm = s->sign[i] * a->net->ring_mm[ring],
+                      .height_nm = NAN,
+                      .u_nm = NAN,
+                      .determined = known,
+                      .clear = datum_covers(a, d->what, ring)};
     if (!known)
         return point;
     point.height_nm = h[s->column[0][i]] - (s->column[1][i] >= 0 ? h[s->column[1][i]] : 0);
@@ -288,13 +295,15 @@ static fw_point point_of(const adjustment *a, const datum *d, const class_spread
     return point;
 }
 
-static void add_points(const adjustment *a, const datum *d, const net_class *class, const class_spread *s,
-                       const variance *v, const bool *known, const int *diameter, fw_profile *p)
+static void add_points(const adjustment *a, const datum *d, const net_class *class,
+                       const class_spread *s, const variance *v, const bool *known,
+                       const int *diameter, fw_profile *p)
 {
     for (int c = 0; c < class->nrings; c++)
         for (int i = 0; i < s->n; i++) {
             fw_point point = point_of(a, d, s, &v[i], class->rings[c], i, known[i]);
-            int first = s->angle[i] < 0 ? 0 : s->angle[i], last = s->angle[i] < 0 ? a->net->nangles - 1 : first;
+            int first = s->angle[i] < 0 ? 0 : s->angle[i],
+                last = s->angle[i] < 0 ? a->net->nangles - 1 : first;
             for (int k = first; k <= last; k++)
                 if (diameter[k] >= 0 && (s->angle[i] == k || (d->centred && d->piston[k] == 0))) {
                     fw_diameter *diam = &p->diameters[diameter[k]];
@@ -303,7 +312,8 @@ static void add_points(const adjustment *a, const datum *d, const net_class *cla
         }
 }
 
-static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_profile *p, fw_error *err)
+static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_profile *p,
+                             fw_error *err)
 {
     fw_status status;
     int *diameter = fw_alloc(a->net->nangles, sizeof *diameter);
@@ -313,8 +323,7 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         class_spread s = {0};
         variance *v = NULL;
-        if (!(status = class_spread_new(a, c, d->what, &s, err)) &&
-            !(v = fw_alloc(s.n, sizeof *v)))
+        if (!(status = class_spread_new(a, c, d->what, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
             status = fw_out_of_memory(err);
         if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);

@@ -22,11 +22,13 @@ static int place(const fw_net *net, int face, int angle, int side)
 }
 
 /* The columns that one scan's two stations bind: bottom and top for +, then for -. */
-static void bind(const fw_net *net, const int face[2], const int angle[2], const int flip[2], int column[2][2])
+static void bind(const fw_net *net, const int face[2], const int angle[2], const int flip[2],
+                 int column[2][2])
 {
     for (int end = 0; end < 2; end++)
         for (int which = 0; which < 2; which++)
-            column[end][which] = place(net, face[which], angle[which], flip[which] > 0 ? end : 1 - end);
+            column[end][which] =
+                place(net, face[which], angle[which], flip[which] > 0 ? end : 1 - end);
 }
 
 static int angle_index(const fw_net *net, double angle_deg)
@@ -78,7 +80,8 @@ done:
 }
 
 /* How many patterns the candidate would show: the rank of its equations on the null space. */
-static fw_status shown_by(const model_ring *ring, const int face[2], double turn, int *shown, fw_error *err)
+static fw_status shown_by(const model_ring *ring, const int face[2], double turn, int *shown,
+                          fw_error *err)
 {
     const fw_net *net = ring->net;
     int rows = 2 * net->nangles, column[2][2];
@@ -97,8 +100,9 @@ static fw_status shown_by(const model_ring *ring, const int face[2], double turn
             goto done;
         for (int end = 0; end < 2; end++)
             for (int q = 0; q < ring->d; q++)
-                m[2 * k + end + (size_t)q * rows] = ring->null[column[end][0] + (size_t)q * ring->n] +
-                                                    ring->null[column[end][1] + (size_t)q * ring->n];
+                m[2 * k + end + (size_t)q * rows] =
+                    ring->null[column[end][0] + (size_t)q * ring->n] +
+                    ring->null[column[end][1] + (size_t)q * ring->n];
     }
     for (int q = 0; q < ring->d && !status; q++)
         length[q] = 1;

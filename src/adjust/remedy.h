@@ -10,7 +10,7 @@ typedef struct remedy {
     bool found;
     int bottom, top; /* flats */
     double turn_deg;
-    int left;        /* undetermined patterns of a ring that would remain */
+    int left; /* undetermined patterns of a ring that would remain */
 } remedy;
 
 /*

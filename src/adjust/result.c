@@ -34,9 +34,15 @@ static fw_status add_note(fw_result *r, const char *text, fw_error *err)
 static void fill_fit(const adjustment *a, fw_fit *fit)
 {
     bool tested = a->net->sigma_known && a->redundancy > 0;
-    *fit = (fw_fit){.readings = a->net->nreadings, .unknowns = a->unknowns, .rank = a->rank,
-                    .redundancy = a->redundancy, .sigma_known = a->net->sigma_known, .sigma0 = a->sigma0,
-                    .chi_square = tested ? a->chi_square : NAN, .p_value = a->p_value, .birge = a->birge};
+    *fit = (fw_fit){.readings = a->net->nreadings,
+                    .unknowns = a->unknowns,
+                    .rank = a->rank,
+                    .redundancy = a->redundancy,
+                    .sigma_known = a->net->sigma_known,
+                    .sigma0 = a->sigma0,
+                    .chi_square = tested ? a->chi_square : NAN,
+                    .p_value = a->p_value,
+                    .birge = a->birge};
 }
 
 /* The faces that were read, and today's where they were not, by flat then state. */
@@ -51,7 +57,8 @@ static void list_faces(const adjustment *a, fw_result *r, int *source)
             const net_face *f = &net->faces[i];
             read = f->state == state;
             source[r->nfaces] = i;
-            r->faces[r->nfaces++] = (fw_face){flat, f->state, f->first_round, f->last_round, {0}, {0}};
+            r->faces[r->nfaces++] =
+                (fw_face){flat, f->state, f->first_round, f->last_round, {0}, {0}};
         }
         if (!read) {
             source[r->nfaces] = -1;
@@ -123,7 +130,8 @@ static void removal_rms(const fw_profile *p, fw_quantity *rms)
     double mean = fmax(square - noise, 0) / (double)n;
     rms->value_nm = sqrt(mean);
     /* d(rms) = d(rms^2) / (2 rms); neighbouring points taken as independent; never above rms of the noise */
-    rms->u_nm = fmin(sqrt(with) / (double)n / (2 * fmax(rms->value_nm, 1e-300)), sqrt(noise / (double)n));
+    rms->u_nm =
+        fmin(sqrt(with) / (double)n / (2 * fmax(rms->value_nm, 1e-300)), sqrt(noise / (double)n));
 }
 
 static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, fw_error *err)
@@ -144,17 +152,22 @@ static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, f
 
 static fw_status add_suspects(const fw_job *job, const snoop *found, fw_result *r, fw_error *err)
 {
-    fw_suspect *list = fw_resize(r->suspects, (size_t)r->nsuspects + (size_t)found->nhits, sizeof *list);
+    fw_suspect *list =
+        fw_resize(r->suspects, (size_t)r->nsuspects + (size_t)found->nhits, sizeof *list);
     if (!list)
         return fw_out_of_memory(err);
     r->suspects = list;
     for (int i = 0; i < found->nhits; i++) {
         const snoop_hit *hit = &found->hits[i];
         const fw_reading *reading = &job->readings[hit->reading];
-        list[r->nsuspects++] = (fw_suspect){
-            .line = reading->line, .scan = (size_t)reading->scan, .position_mm = reading->position_mm,
-            .standardised = hit->standardised, .critical = found->critical, .error_nm = hit->error_nm,
-            .mdb_nm = hit->mdb_nm, .tied = found->nhits > 1};
+        list[r->nsuspects++] = (fw_suspect){.line = reading->line,
+                                            .scan = (size_t)reading->scan,
+                                            .position_mm = reading->position_mm,
+                                            .standardised = hit->standardised,
+                                            .critical = found->critical,
+                                            .error_nm = hit->error_nm,
+                                            .mdb_nm = hit->mdb_nm,
+                                            .tied = found->nhits > 1};
     }
     if (found->ntied <= (size_t)found->nhits)
         return FW_OK;
@@ -193,7 +206,10 @@ static fw_status find_suspects(adjustment *a, fw_result *r, fw_error *err)
     }
     adjustment_free(again);
     if (!status && n == SUSPECTS_MAX && found.nhits)
-        status = add_note(r, "more readings do not fit than are listed: the stations may be mixed up, or sigma too small", err);
+        status = add_note(r,
+                          "more readings do not fit than are listed: the stations may be mixed up, "
+                          "or sigma too small",
+                          err);
     return status;
 }
 
@@ -204,15 +220,18 @@ static fw_status note_untied(const fw_job *job, fw_result *r, fw_error *err)
     int n = 0;
     for (int flat = 0; flat < job->nflats; flat++) {
         size_t used = strlen(text);
-        if (r->faces[r->today[flat]].profile.ndiameters == 0 || r->faces[r->today[flat]].profile.tied)
+        if (r->faces[r->today[flat]].profile.ndiameters == 0 ||
+            r->faces[r->today[flat]].profile.tied)
             continue;
         if (used < 60)
             snprintf(text + used, sizeof text - used, "%s%s", n ? ", " : "", job->flats[flat].name);
         n++;
     }
     size_t used = strlen(text);
-    snprintf(text + used, sizeof text - used, "%s: no centre ties the diameters together, so each has a zero of its own; "
-             "the smooth figure joins them, raw PV does not", used >= 60 ? " and others" : "");
+    snprintf(text + used, sizeof text - used,
+             "%s: no centre ties the diameters together, so each has a zero of its own; "
+             "the smooth figure joins them, raw PV does not",
+             used >= 60 ? " and others" : "");
     return n ? add_note(r, text, err) : FW_OK;
 }
 
@@ -221,17 +240,28 @@ static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
     char text[240];
     fw_status status = FW_OK;
     if (r->fit.birge > 1) {
-        snprintf(text, sizeof text, "the residuals are %.2g times what sigma says (p = %.2g): every uncertainty is enlarged by that",
+        snprintf(text, sizeof text,
+                 "the residuals are %.2g times what sigma says (p = %.2g): every uncertainty is "
+                 "enlarged by that",
                  r->fit.birge, r->fit.p_value);
         status = add_note(r, text, err);
     } else if (r->fit.sigma_known && r->fit.p_value > 1 - FW_SIGMA_TEST_LEVEL)
-        status = add_note(r, "the residuals are smaller than sigma says: sigma may be set too large, uncertainties are kept", err);
+        status = add_note(r,
+                          "the residuals are smaller than sigma says: sigma may be set too large, "
+                          "uncertainties are kept",
+                          err);
     if (!status && !r->fit.sigma_known && r->fit.readings && !r->fit.redundancy)
-        status = add_note(r, "no reading checks another and sigma is not given, so no uncertainty can be told: "
-                             "give sigma in [readings], or repeat a scan", err);
+        status = add_note(
+            r,
+            "no reading checks another and sigma is not given, so no uncertainty can be told: "
+            "give sigma in [readings], or repeat a scan",
+            err);
     if (!status && (job->support_bottom.kind || job->support_top.kind || !isnan(job->gradient_k) ||
                     !isnan(job->gap_um) || !isnan(job->eye_mm)))
-        status = add_note(r, "what [bench] says of support, warmth and view is read but not yet counted in these numbers", err);
+        status = add_note(r,
+                          "what [bench] says of support, warmth and view is read but not yet "
+                          "counted in these numbers",
+                          err);
     if (!status)
         status = note_untied(job, r, err);
     return status;
@@ -272,13 +302,15 @@ static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
     return status;
 }
 
-fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result **result, fw_error *err)
+fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result **result,
+                   fw_error *err)
 {
     fw_model model = options && options->model != FW_MODEL_AUTO ? options->model : job->model;
     fw_result *r = NULL;
     adjustment *a = NULL;
     if (model == FW_MODEL_SURFACE)
-        return fw_fail(err, FW_INPUT, "the surface model is not in this version: set model to auto or profile");
+        return fw_fail(err, FW_INPUT,
+                       "the surface model is not in this version: set model to auto or profile");
     fw_status status = result_new(job, &r, err);
     if (!status && !(status = adjustment_new(job, 0, NULL, &a, err)))
         status = fill(a, r, err);

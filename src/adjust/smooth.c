@@ -31,9 +31,9 @@ typedef struct fit {
     int nterms, ncols; /* scan terms; scan terms + basis terms + right-hand side */
     stack stacks[2];   /* even and odd apart where they are, else only the first */
     int nstacks;
-    double *length;    /* ncols: of each column before anything is eliminated */
+    double *length; /* ncols: of each column before anything is eliminated */
     double floor;
-    long rows;         /* equations left when the other heights are eliminated */
+    long rows; /* equations left when the other heights are eliminated */
 } fit;
 
 /* Angular part of a basis term along a line, for its + side. */
@@ -67,7 +67,8 @@ static void angular_matrix(const fit *t, const group *g, double *x)
             for (int j = 0; j < t->basis->nterms; j++) {
                 bool odd = t->basis->terms[j].n % 2;
                 double sign = odd && c->sign < 0 ? -1 : 1;
-                if (!paired || odd == (g->b == 1)) /* k->coef holds the weight, and sqrt 2 of the pair */
+                if (!paired ||
+                    odd == (g->b == 1)) /* k->coef holds the weight, and sqrt 2 of the pair */
                     x[i + (size_t)j * k->m] += sign * k->coef[i] * angular(t->basis, j, theta);
             }
         }
@@ -84,7 +85,8 @@ static int span_of(const fit *t, const group *g, double *v)
             continue;
         for (int c = 0; c < g->nrings; c++) {
             double rho = t->a->net->ring_mm[g->rings[c]] / t->clear_mm;
-            v[c + (size_t)nv * g->nrings] = fw_legendre(n / 2, 2 * rho * rho - 1) * (n % 2 ? rho : 1);
+            v[c + (size_t)nv * g->nrings] =
+                fw_legendre(n / 2, 2 * rho * rho - 1) * (n % 2 ? rho : 1);
         }
         nv++;
     }
@@ -113,14 +115,16 @@ static fw_status modes_new(fit *t, const group *g, modes *out, fw_error *err)
     int m = k->m, nr = g->nrings, rows = m - k->rank, most = t->basis->order + 1;
     size_t nb = (size_t)t->basis->nterms;
     fw_status status = FW_OK;
-    double *v = fw_alloc((size_t)nr * most, sizeof *v), *r = fw_alloc((size_t)most * most, sizeof *r);
+    double *v = fw_alloc((size_t)nr * most, sizeof *v),
+           *r = fw_alloc((size_t)most * most, sizeof *r);
     double *y = fw_alloc(m, sizeof *y), *reach = fw_alloc(rows, sizeof *reach);
     out->q = fw_alloc((size_t)nr * most, sizeof(double));
     out->z = fw_alloc((size_t)m * most, sizeof(double));
     out->left = fw_alloc((size_t)rows * m, sizeof(double));
     out->angular = fw_alloc((size_t)m * nb, sizeof(double));
     out->onto = fw_alloc((size_t)rows * (nb + (size_t)most), sizeof(double));
-    if (!v || !r || !y || !reach || !out->q || !out->z || !out->left || !out->angular || !out->onto) {
+    if (!v || !r || !y || !reach || !out->q || !out->z || !out->left || !out->angular ||
+        !out->onto) {
         status = fw_out_of_memory(err);
         goto done;
     }
@@ -156,7 +160,9 @@ static double project(const fit *t, const group *g, const modes *m, int i, int t
     double sum = 0;
     for (int c = 0; c < g->nrings; c++) {
         double mm = t->a->net->ring_mm[g->rings[c]];
-        double f = term == -2 ? 1 : term == -1 ? mm / t->a->net->rmax_mm : radial(t->basis, term, mm / t->clear_mm);
+        double f = term == -2   ? 1
+                   : term == -1 ? mm / t->a->net->rmax_mm
+                                : radial(t->basis, term, mm / t->clear_mm);
         sum += m->q[c + (size_t)i * g->nrings] * f;
     }
     return sum;
@@ -230,7 +236,8 @@ static fw_status push_class(fit *t, int c, fw_error *err)
                 g.rings[g.nrings++] = class->rings[r];
         if (!g.nrings)
             continue;
-        status = g.inside ? factor_new(class, keep, &f, err) : factors_get(&t->a->store, c, &f, err);
+        status =
+            g.inside ? factor_new(class, keep, &f, err) : factors_get(&t->a->store, c, &f, err);
         g.f = f;
         if (!status)
             status = push_group(t, &g, err);
@@ -267,7 +274,8 @@ static fw_status conclude(fit *t, stack *s, smooth *out, fw_error *err)
     for (int j = 0, k = 0; j < nb; j++)
         if (used[t->nterms + j]) {
             for (int i = 0; i <= k; i++)
-                out->r[i + (size_t)k * out->nused] = s->a[skip + i + (size_t)(t->nterms + j) * s->size];
+                out->r[i + (size_t)k * out->nused] =
+                    s->a[skip + i + (size_t)(t->nterms + j) * s->size];
             out->used[k++] = j;
         }
     const double *rhs = s->a + (size_t)n * s->size;
@@ -286,7 +294,8 @@ static fw_status merge(fit *t, fw_error *err)
     stack *from = &t->stacks[1], *to = &t->stacks[0];
     double *at = status ? NULL : stack_push(to, from->rows, err);
     for (int j = 0; at && j < t->ncols; j++)
-        memcpy(at + (size_t)j * to->size, from->a + (size_t)j * from->size, (size_t)from->rows * sizeof *at);
+        memcpy(at + (size_t)j * to->size, from->a + (size_t)j * from->size,
+               (size_t)from->rows * sizeof *at);
     return at ? FW_OK : FW_SYSTEM;
 }
 
@@ -294,7 +303,8 @@ fw_status smooth_new(adjustment *a, int face, bool line, int order, smooth *out,
 {
     term_range range[2];
     smooth made = {0};
-    fit t = {.a = a, .face = face, .clear_mm = a->net->faces[face].clear_mm, .nterms = a->net->nterms};
+    fit t = {
+        .a = a, .face = face, .clear_mm = a->net->faces[face].clear_mm, .nterms = a->net->nterms};
     fw_status status = fw_basis_new(line, order, &made.basis, err);
     if (status)
         return status;

@@ -15,12 +15,12 @@
 typedef struct smooth {
     fw_basis *basis;
     int nused;
-    int *used;           /* nused: the basis terms that the readings determine, in order */
-    double *r;           /* nused x nused, upper triangular: information R'R for unit variance */
-    double *z;           /* nused: R c = z */
-    double floor;        /* chi-square that no order takes away */
-    double free_chi;     /* chi-square with the heights free */
-    int ndata;           /* what the readings tell of the face's heights beyond the datum: dimensions */
+    int *used;       /* nused: the basis terms that the readings determine, in order */
+    double *r;       /* nused x nused, upper triangular: information R'R for unit variance */
+    double *z;       /* nused: R c = z */
+    double floor;    /* chi-square that no order takes away */
+    double free_chi; /* chi-square with the heights free */
+    int ndata;       /* what the readings tell of the face's heights beyond the datum: dimensions */
 } smooth;
 
 /* Terms up to `order`; line: the flat was read on one diameter only. */

@@ -21,8 +21,8 @@ typedef struct redundancy {
 } redundancy;
 
 /* e_power (m x nterms) += M T_power of one block, M = I - H G; its diagonal to `diagonal`. */
-static fw_status reach_of_block(const fw_net *net, const net_class *class, const factor *f, int b, double *e0,
-                                double *e1, double *diagonal, fw_error *err)
+static fw_status reach_of_block(const fw_net *net, const net_class *class, const factor *f, int b,
+                                double *e0, double *e1, double *diagonal, fw_error *err)
 {
     const block *k = &f->blocks[b];
     int m = k->m;
@@ -44,7 +44,8 @@ static fw_status reach_of_block(const fw_net *net, const net_class *class, const
  * r = diag(M) - diag(M T C T' M). Of a paired class the rows are (even + odd) / sqrt 2 and
  * (even - odd) / sqrt 2; the even block has only T0, the odd one only T1.
  */
-static fw_status redundancy_of(adjustment *a, const net_class *class, const factor *f, redundancy *r, fw_error *err)
+static fw_status redundancy_of(adjustment *a, const net_class *class, const factor *f,
+                               redundancy *r, fw_error *err)
 {
     const fw_net *net = a->net;
     int m = f->blocks[0].m, nt = net->nterms;
@@ -61,7 +62,8 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
     fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e, m, 0, c, nt);
     fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e + size, m, 0, c + size, nt);
     for (int i = 0; i < m; i++) {
-        double q00 = fw_dot(nt, e + i, m, c + (size_t)i * nt), q01 = fw_dot(nt, e + size + i, m, c + (size_t)i * nt);
+        double q00 = fw_dot(nt, e + i, m, c + (size_t)i * nt),
+               q01 = fw_dot(nt, e + size + i, m, c + (size_t)i * nt);
         double q11 = fw_dot(nt, e + size + i, m, c + size + (size_t)i * nt);
         for (int half = 0; half < f->nblocks; half++) {
             int row = block_row(f, i) + half;
@@ -93,8 +95,8 @@ static void offer(snoop *s, snoop_hit hit)
         s->hits[s->nhits++] = hit;
 }
 
-static void test_rings(const adjustment *a, const net_class *class, const redundancy *r, int first, int count,
-                       const double *v, double sd, snoop *s)
+static void test_rings(const adjustment *a, const net_class *class, const redundancy *r, int first,
+                       int count, const double *v, double sd, snoop *s)
 {
     const fw_net *net = a->net;
     for (int k = 0; k < count; k++) {
@@ -113,7 +115,8 @@ static void test_rings(const adjustment *a, const net_class *class, const redund
                 s->worst_mdb_nm = mdb;
             offer(s, (snoop_hit){.reading = net->ring_reading[net->ring_first[ring] + (size_t)i],
                                  .standardised = sd > 0 ? fabs(residual) / (sd * sqrt(red)) : 0,
-                                 .error_nm = residual / red / class->rows[i].weight, .mdb_nm = mdb});
+                                 .error_nm = residual / red / class->rows[i].weight,
+                                 .mdb_nm = mdb});
         }
     }
 }
@@ -121,9 +124,10 @@ static void test_rings(const adjustment *a, const net_class *class, const redund
 static fw_status snoop_class(adjustment *a, int c, double sd, snoop *s, fw_error *err)
 {
     const net_class *class = &a->net->classes[c];
-    size_t n = (size_t)class->nrows;
+    size_t n = (size_t) class->nrows;
     factor *f = NULL;
-    redundancy r = {fw_alloc(n, sizeof(double)), fw_alloc(n, sizeof(double)), fw_alloc(n, sizeof(double))};
+    redundancy r = {fw_alloc(n, sizeof(double)), fw_alloc(n, sizeof(double)),
+                    fw_alloc(n, sizeof(double))};
     double *v = fw_alloc(n * BATCH, sizeof *v);
     fw_status status = factors_get(&a->store, c, &f, err);
     if (!status && (!r.r0 || !r.r1 || !r.r2 || !v))
@@ -161,7 +165,8 @@ fw_status snoop_all(adjustment *a, snoop *out, fw_error *err)
     double n = (double)a->net->nreadings, level = fmin(LEVEL_ONE, LEVEL_ALL / fmax(n, 1));
     /* The stated sigma is tested against as stated; Birge's ratio would hide what it came from. */
     double sd = a->net->sigma_known ? 1 : a->sigma0;
-    s.critical = a->net->sigma_known ? fw_baarda_critical(level) : fw_tau_critical(level, (double)a->redundancy);
+    s.critical = a->net->sigma_known ? fw_baarda_critical(level)
+                                     : fw_tau_critical(level, (double)a->redundancy);
     s.shift = shift_of(a, level);
     if (isnan(sd))
         s.critical = NAN;

@@ -37,8 +37,8 @@ static void find_contrasts(const net_class *class, contrast what, class_spread *
 }
 
 /* out (n x count) <- the contrasts of the rows of part (block unknowns x count). */
-static void contrast_rows(const class_spread *s, const factor *f, int b, int count, const double *part,
-                          double *out)
+static void contrast_rows(const class_spread *s, const factor *f, int b, int count,
+                          const double *part, double *out)
 {
     int n = f->blocks[b].n;
     memset(out, 0, (size_t)s->n * count * sizeof *out);
@@ -78,7 +78,8 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     return FW_OK;
 }
 
-fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out, fw_error *err)
+fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out,
+                           fw_error *err)
 {
     const net_class *c = &a->net->classes[class];
     size_t most = (size_t)c->ncolumns, nterms = (size_t)a->net->nterms;

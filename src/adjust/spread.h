@@ -21,13 +21,14 @@ typedef struct class_spread {
     double *k;         /* n x n */
     double *b0, *b1;   /* n x nterms */
     int nnull;
-    double *null;      /* n x nnull: what a ring by itself leaves undetermined */
+    double *null; /* n x nnull: what a ring by itself leaves undetermined */
 } class_spread;
 
 /* Is a column of the class one of the contrasts? */
 bool spread_contrasts(const net_class *class, int column, contrast what);
 
-fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out, fw_error *err);
+fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out,
+                           fw_error *err);
 void class_spread_release(class_spread *s);
 
 #endif

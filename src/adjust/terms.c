@@ -111,8 +111,8 @@ void terms_lengths(const fw_net *net, double *length)
 }
 
 /* Solves one range's triangle, whose last column is the right-hand side. */
-static fw_status solve_range(const stack *s, term_range range, const double *length, scan_terms *out,
-                             double *null, fw_error *err)
+static fw_status solve_range(const stack *s, term_range range, const double *length,
+                             scan_terms *out, double *null, fw_error *err)
 {
     int n = range.count, m = s->rows, d;
     fw_qr qr = {0};
@@ -126,7 +126,8 @@ static fw_status solve_range(const stack *s, term_range range, const double *len
     for (int j = 0; j < n; j++)
         memcpy(a + (size_t)j * m, s->a + (size_t)j * s->size, (size_t)m * sizeof *a);
     memcpy(b, s->a + (size_t)n * s->size, (size_t)m * sizeof *b);
-    if ((status = fw_qr_factor(&qr, m, n, a, length + range.first, 0, err)) || (status = fw_qr_apply(&qr, 1, 1, b, err)) ||
+    if ((status = fw_qr_factor(&qr, m, n, a, length + range.first, 0, err)) ||
+        (status = fw_qr_apply(&qr, 1, 1, b, err)) ||
         (status = fw_qr_solve(&qr, 1, b, out->t + range.first, err)))
         goto done;
     unit = fw_alloc((size_t)m * qr.rank, sizeof *unit);
@@ -157,8 +158,8 @@ done:
 }
 
 /* All blocks of one class that see the range. */
-static fw_status push_class(factors *store, int c, int half, int nranges, term_range range, stack *s,
-                            fw_error *err)
+static fw_status push_class(factors *store, int c, int half, int nranges, term_range range,
+                            stack *s, fw_error *err)
 {
     factor *f = NULL;
     fw_status status = factors_get(store, c, &f, err);

@@ -14,7 +14,7 @@ static const double TOUCHED = 1e-6;
 
 /* What is undetermined of one flat on one of the net's lines. */
 typedef struct gap {
-    bool even, odd; /* a part that rings leave open */
+    bool even, odd;  /* a part that rings leave open */
     int open, rings; /* of its rings: open, all */
 } gap;
 
@@ -29,7 +29,8 @@ typedef struct finder {
     remedy best;
 } finder;
 
-static void append(char *text, size_t size, const char *format, ...) __attribute__((format(printf, 3, 4)));
+static void append(char *text, size_t size, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 
 static void append(char *text, size_t size, const char *format, ...)
 {
@@ -46,7 +47,10 @@ static void append_flats(const finder *f, char *text, size_t size, int n, const 
     enum { MOST = 6 };
     int shown = n > MOST ? MOST - 1 : n;
     for (int i = 0; i < shown; i++)
-        append(text, size, "%s%s", i == 0 ? "" : i == shown - 1 && n == shown ? " and " : ", ",
+        append(text, size, "%s%s",
+               i == 0                         ? ""
+               : i == shown - 1 && n == shown ? " and "
+                                              : ", ",
                f->result->job->flats[flats[i]].name);
     if (n > shown)
         append(text, size, " and %d more", n - shown);
@@ -57,14 +61,18 @@ static void append_angles(char *text, size_t size, int n, const double *angles)
     enum { MOST = 8 };
     int shown = n > MOST ? MOST - 1 : n;
     for (int i = 0; i < shown; i++)
-        append(text, size, "%s%.6g", i == 0 ? "" : i == shown - 1 && n == shown ? " and " : ", ", angles[i]);
+        append(text, size, "%s%.6g",
+               i == 0                         ? ""
+               : i == shown - 1 && n == shown ? " and "
+                                              : ", ",
+               angles[i]);
     if (n > shown)
         append(text, size, " and %d more", n - shown);
     append(text, size, " deg");
 }
 
-static fw_status add_unknown(finder *f, int nflats, const int *flats, int ndiameters, const double *diameters,
-                             fw_unknown **out, fw_error *err)
+static fw_status add_unknown(finder *f, int nflats, const int *flats, int ndiameters,
+                             const double *diameters, fw_unknown **out, fw_error *err)
 {
     fw_result *r = f->result;
     fw_unknown *list = fw_resize(r->unknowns, (size_t)r->nunknowns + 1, sizeof *list);
@@ -135,7 +143,8 @@ static void mark_class(finder *f, int flat, const net_class *class, const class_
         bool paired = i + 1 < s->n && s->angle[i + 1] == s->angle[i];
         bool even = false, odd = false;
         for (int q = 0; q < s->nnull; q++) {
-            double plus = s->null[i + (size_t)q * s->n], minus = paired ? s->null[i + 1 + (size_t)q * s->n] : 0;
+            double plus = s->null[i + (size_t)q * s->n],
+                   minus = paired ? s->null[i + 1 + (size_t)q * s->n] : 0;
             even = even || fabs(plus + minus) > TOUCHED;
             odd = odd || fabs(plus - minus) > TOUCHED;
         }
@@ -165,8 +174,9 @@ static void append_remedy(const finder *f, char *text, size_t size)
 {
     const fw_job *job = f->result->job;
     if (f->best.found)
-        append(text, size, "; %s below, %s on top, turned %.6g deg, would show %s", job->flats[f->best.bottom].name,
-               job->flats[f->best.top].name, f->best.turn_deg, f->best.left ? "most of it" : "it");
+        append(text, size, "; %s below, %s on top, turned %.6g deg, would show %s",
+               job->flats[f->best.bottom].name, job->flats[f->best.top].name, f->best.turn_deg,
+               f->best.left ? "most of it" : "it");
 }
 
 /* Flats that were not read since they were last worked, or never. */
@@ -185,10 +195,13 @@ static fw_status name_unread(finder *f, fw_error *err)
             if (job->work[i].flat == flat && job->work[i].round > last)
                 last = job->work[i].round;
         if (last)
-            append(u->text, sizeof u->text, "%s was worked after round %d and has not been read since", job->flats[flat].name, last);
+            append(u->text, sizeof u->text,
+                   "%s was worked after round %d and has not been read since",
+                   job->flats[flat].name, last);
         else
             append(u->text, sizeof u->text, "%s has not been read", job->flats[flat].name);
-        append(u->text, sizeof u->text, "; read it against two flats that are paired with each other");
+        append(u->text, sizeof u->text,
+               "; read it against two flats that are paired with each other");
     }
     return FW_OK;
 }
@@ -200,15 +213,17 @@ static void append_third(finder *f, int root, char *text, size_t size)
     for (int i = 0; i < job->nflats; i++)
         for (int k = i + 1; k < job->nflats; k++)
             if (f->face[i] >= 0 && f->face[k] >= 0 && root_of(f, f->face[i]) == root &&
-                root_of(f, f->face[k]) == root && color_of(f, f->face[i]) == color_of(f, f->face[k])) {
-                append(text, size, "; %s against %s closes the ring of three and separates them", job->flats[i].name,
-                       job->flats[k].name);
+                root_of(f, f->face[k]) == root &&
+                color_of(f, f->face[i]) == color_of(f, f->face[k])) {
+                append(text, size, "; %s against %s closes the ring of three and separates them",
+                       job->flats[i].name, job->flats[k].name);
                 return;
             }
     if (job->nflats < 3)
         append(text, size, "; two flats alone cannot be told apart, a third is needed");
     else
-        append(text, size, "; read each of them against a third flat as well: three pairs close the ring");
+        append(text, size,
+               "; read each of them against a third flat as well: three pairs close the ring");
 }
 
 /* Flats of which only sums are known. */
@@ -231,7 +246,10 @@ static fw_status name_sums(finder *f, bool *named, fw_error *err)
             }
         if ((status = add_unknown(f, n, flats, 0, NULL, &u, err)))
             break;
-        append(u->text, sizeof u->text, "Only %s ", n > 2 ? "sums of pairs of" : n > 1 ? "the sum of" : "a sum with an earlier state of another flat is known of");
+        append(u->text, sizeof u->text, "Only %s ",
+               n > 2   ? "sums of pairs of"
+               : n > 1 ? "the sum of"
+                       : "a sum with an earlier state of another flat is known of");
         append_flats(f, u->text, sizeof u->text, n, flats);
         append(u->text, sizeof u->text, "%s", n > 1 ? " is known" : "");
         append_third(f, root, u->text, sizeof u->text);
@@ -268,8 +286,8 @@ static bool never_meet(const finder *f, int flat)
     return true;
 }
 
-static void describe_gap(const finder *f, int kind, int nflats, const int *flats, int n, const double *angles, char *text,
-                         size_t size)
+static void describe_gap(const finder *f, int kind, int nflats, const int *flats, int n,
+                         const double *angles, char *text, size_t size)
 {
     static const char *const part[] = {"", "the even part (both sides alike)",
                                        "the odd part (one side up, the other down)", "the shape"};
@@ -312,7 +330,8 @@ static fw_status name_gaps(finder *f, int kind, const bool *done, fw_error *err)
         if (!nangles)
             continue;
         for (int flat = first; flat < job->nflats; flat++)
-            if (f->face[flat] >= 0 && !done[flat] && !named[flat] && same_gaps(f, first, flat, kind)) {
+            if (f->face[flat] >= 0 && !done[flat] && !named[flat] &&
+                same_gaps(f, first, flat, kind)) {
                 flats[n++] = flat;
                 named[flat] = true;
             }
@@ -321,8 +340,9 @@ static fw_status name_gaps(finder *f, int kind, const bool *done, fw_error *err)
         if (never_meet(f, first)) {
             append(u->text, sizeof u->text, "The stations of ");
             append_flats(f, u->text, sizeof u->text, n, flats);
-            append(u->text, sizeof u->text, " never meet: no distance from the centre was read in all three pairs; "
-                                            "read every scan at the same distances");
+            append(u->text, sizeof u->text,
+                   " never meet: no distance from the centre was read in all three pairs; "
+                   "read every scan at the same distances");
         } else
             describe_gap(f, kind, n, flats, nangles, angles, u->text, sizeof u->text);
     }
@@ -349,11 +369,14 @@ static fw_status name_floating(finder *f, const bool *done, fw_error *err)
         for (; diameter < p->ndiameters; diameter++)
             if (!p->diameters[diameter].determined)
                 angles[n++] = p->diameters[diameter].angle_deg;
-        if (f->face[flat] < 0 || done[flat] || gaps || !n || (status = add_unknown(f, 1, &flat, n, angles, &u, err)))
+        if (f->face[flat] < 0 || done[flat] || gaps || !n ||
+            (status = add_unknown(f, 1, &flat, n, angles, &u, err)))
             continue;
         append(u->text, sizeof u->text, "%s on ", job->flats[flat].name);
         append_angles(u->text, sizeof u->text, n, angles);
-        append(u->text, sizeof u->text, " is not tied to its other diameters; read the centre and more common stations in every scan");
+        append(u->text, sizeof u->text,
+               " is not tied to its other diameters; read the centre and more common stations in "
+               "every scan");
     }
     fw_free(angles);
     return status;

@@ -13,11 +13,11 @@ static const cli_option options[] = {
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
-    "next JOB [--json] [--fraction PART] [--words]",
-    "Says what comes next: measure, work or stop, and why; which pairing tells most; which flat to\n"
-    "work, which way up, on which zone and side, and for how long.",
-    options, 1};
+static const cli_usage usage = {"next JOB [--json] [--fraction PART] [--words]",
+                                "Says what comes next: measure, work or stop, and why; which "
+                                "pairing tells most; which flat to\n"
+                                "work, which way up, on which zone and side, and for how long.",
+                                options, 1};
 
 static int read_fraction(const char *text, double *fraction)
 {

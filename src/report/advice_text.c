@@ -11,11 +11,10 @@
 #define TOO_HOPEFUL_NM 30.0
 #define DEGREE 57.295779513082320877
 
-static const char *const doing[] = {
-    [FW_LAP_ON_TOP] = "face up, full lap on top",
-    [FW_FLAT_ON_TOP] = "face down on the full lap",
-    [FW_RING] = "face up, small lap in a ring",
-    [FW_SIDE] = "face up, small lap at one side"};
+static const char *const doing[] = {[FW_LAP_ON_TOP] = "face up, full lap on top",
+                                    [FW_FLAT_ON_TOP] = "face down on the full lap",
+                                    [FW_RING] = "face up, small lap in a ring",
+                                    [FW_SIDE] = "face up, small lap at one side"};
 
 static void put_name(fw_screen *screen, const fw_advice *advice, int flat)
 {
@@ -145,9 +144,11 @@ static void say_why(fw_screen *screen, const fw_advice *advice)
                               "would polish noise.");
         break;
     case FW_REASON_DEPARTS:
-        fw_screen_put(screen, " departs significantly, and working it gains most toward the target "
-                              "per hour: %.2g" FW_BLANK "nm an hour, half an hour of setting up "
-                              "counted in.", advice->plans[0].gain_nm_per_h);
+        fw_screen_put(screen,
+                      " departs significantly, and working it gains most toward the target "
+                      "per hour: %.2g" FW_BLANK "nm an hour, half an hour of setting up "
+                      "counted in.",
+                      advice->plans[0].gain_nm_per_h);
         break;
     case FW_REASON_WITHIN:
         fw_screen_put(screen, "each flat is within the target with the confidence asked for.");
@@ -165,10 +166,15 @@ static void say_enough(fw_screen *screen, const fw_advice *advice)
     fw_screen_begin(screen, 2, 4);
     words_nm(e->limit_nm, false, text);
     if (e->already)
-        fw_screen_put(screen, "Enough is read: every flat's heights are known to %s, a third of the target, "
-                              "or better.", text);
+        fw_screen_put(
+            screen,
+            "Enough is read: every flat's heights are known to %s, a third of the target, "
+            "or better.",
+            text);
     else if (!e->possible)
-        fw_screen_put(screen, "No number of repeats brings every flat's heights to %s, a third of the target.", text);
+        fw_screen_put(
+            screen,
+            "No number of repeats brings every flat's heights to %s, a third of the target.", text);
     else {
         fw_screen_put(screen, "For every flat's heights to %s, a third of the target, read:", text);
         for (int i = 0; i < e->nrepeats; i++) {
@@ -228,19 +234,24 @@ static void say_warnings(fw_screen *screen, const fw_plan *plan)
         {FW_WARN_WAVE, "It departs by over a wave: back to the grinder is quicker."},
         {FW_WARN_BORE, "The high place is the rim of the bore: it may have risen when the middle "
                        "was cut. Look at it as a zone of its own, with a small lap."},
-        {FW_WARN_EDGE, "The high place is the outermost edge. The last twentieth of the radius turns "
-                       "down in practice, which no reckoning here shows: stop early."},
+        {FW_WARN_EDGE,
+         "The high place is the outermost edge. The last twentieth of the radius turns "
+         "down in practice, which no reckoning here shows: stop early."},
         {FW_WARN_LINE, "It was read on one diameter only: what differs from side to side is not "
                        "seen."}};
     for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
         if (plan->warnings & notes[i].bit)
             fw_screen_say(screen, 4, 4, "%s", notes[i].text);
     if (!(plan->warnings & FW_WARN_TRIAL) && plan->pv_after_nm < TOO_HOPEFUL_NM)
-        fw_screen_say(screen, 4, 4, "Below some %.0f" FW_BLANK "nm such a reckoning has proved too hopeful on "
-                      "simulated sets: work, measure, and go again.", TOO_HOPEFUL_NM);
+        fw_screen_say(screen, 4, 4,
+                      "Below some %.0f" FW_BLANK "nm such a reckoning has proved too hopeful on "
+                      "simulated sets: work, measure, and go again.",
+                      TOO_HOPEFUL_NM);
     if (plan->warnings & FW_WARN_GOOD)
-        fw_screen_say(screen, 4, 4, "It cuts into what is already good between %.0f and" FW_BLANK
-                      "%.0f" FW_BLANK "mm: watch that zone.", plan->good_from_mm, plan->good_to_mm);
+        fw_screen_say(screen, 4, 4,
+                      "It cuts into what is already good between %.0f and" FW_BLANK "%.0f" FW_BLANK
+                      "mm: watch that zone.",
+                      plan->good_from_mm, plan->good_to_mm);
 }
 
 static void say_plan(fw_screen *screen, const fw_advice *advice, int i)
@@ -252,15 +263,19 @@ static void say_plan(fw_screen *screen, const fw_advice *advice, int i)
     fw_screen_begin(screen, 2, 4);
     fw_screen_put(screen, "%d. ", i + 1);
     put_name(screen, advice, plan->flat);
-    fw_screen_put(screen, ": PV %s, highest %.0f" FW_BLANK "mm out at %.0f" FW_BLANK
-                  "deg (%d" FW_BLANK "o'clock); after this %s. ",
-                  words_nm(plan->pv_before_nm, false, text), plan->high_mm, high, fw_clock_of(high),
-                  words_quantity((fw_quantity){plan->pv_after_nm, plan->pv_after_u_nm}, false, other));
+    fw_screen_put(
+        screen,
+        ": PV %s, highest %.0f" FW_BLANK "mm out at %.0f" FW_BLANK "deg (%d" FW_BLANK
+        "o'clock); after this %s. ",
+        words_nm(plan->pv_before_nm, false, text), plan->high_mm, high, fw_clock_of(high),
+        words_quantity((fw_quantity){plan->pv_after_nm, plan->pv_after_u_nm}, false, other));
     put_time(screen, plan->hours);
     fw_screen_put(screen, " in all, %.0f" FW_BLANK "%% of what was reckoned", 100 * plan->fraction);
     if (plan->spells > 1)
-        fw_screen_put(screen, ", in %d spells of an hour at most with the lap's channels opened "
-                              "between", plan->spells);
+        fw_screen_put(screen,
+                      ", in %d spells of an hour at most with the lap's channels opened "
+                      "between",
+                      plan->spells);
     fw_screen_put(screen, ".");
     fw_screen_end(screen);
     for (int r = 0; r < plan->nrows; r++) {
@@ -285,11 +300,13 @@ static void say_plan(fw_screen *screen, const fw_advice *advice, int i)
 static void say_wait(fw_screen *screen, const fw_advice *advice)
 {
     if (isnan(advice->wait_both_s)) {
-        fw_screen_say(screen, 2, 4, "Wait before measuring: glass and thickness in job.ini would "
+        fw_screen_say(screen, 2, 4,
+                      "Wait before measuring: glass and thickness in job.ini would "
                       "tell how long; worked glass is warm through its thickness, and bent.");
         return;
     }
-    fw_screen_say(screen, 2, 4, "Wait before measuring: %.0f" FW_BLANK "minutes with air at both "
+    fw_screen_say(screen, 2, 4,
+                  "Wait before measuring: %.0f" FW_BLANK "minutes with air at both "
                   "faces, %.0f with the back lying on something (taken: 1" FW_BLANK "K warmer in "
                   "front, 2" FW_BLANK "K above the room).",
                   ceil(advice->wait_both_s / 300) * 5, ceil(advice->wait_one_s / 300) * 5);
@@ -316,7 +333,8 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
     if (advice->nplans == 0)
         return;
     say_wait(screen, advice);
-    fw_screen_say(screen, 2, 4, "Keep slurry and glass dust wet, no dry sweeping, a respirator for "
+    fw_screen_say(screen, 2, 4,
+                  "Keep slurry and glass dust wet, no dry sweeping, a respirator for "
                   "dry powder. Glass is heavy and its edges are sharp: two hands, bevel first. No "
                   "acids.");
 }

@@ -31,8 +31,10 @@ static void put_name(fw_screen *screen, const fw_track *t, int flat)
 
 static void say_round(fw_screen *screen, const fw_track *t, int round)
 {
-    static const char *const marks[] = {[FW_WITHIN] = FW_GOOD, [FW_OUTSIDE] = FW_BAD,
-                                        [FW_UNDECIDED] = FW_DOUBT, [FW_UNDETERMINED] = FW_DOUBT};
+    static const char *const marks[] = {[FW_WITHIN] = FW_GOOD,
+                                        [FW_OUTSIDE] = FW_BAD,
+                                        [FW_UNDECIDED] = FW_DOUBT,
+                                        [FW_UNDETERMINED] = FW_DOUBT};
     const fw_job *job = t->result->job;
     char text[WORDS_SIZE];
     fw_screen_begin(screen, 0, 2);
@@ -139,12 +141,12 @@ static void say_hours(fw_screen *screen, const fw_track *t)
         fw_screen_begin(screen, 2, 4);
         put_name(screen, t, f);
         fw_screen_put(screen, ": %s",
-                      flat->polished_h > 0 ? words_time(flat->polished_h, text) : "no polishing yet");
+                      flat->polished_h > 0 ? words_time(flat->polished_h, text)
+                                           : "no polishing yet");
         if (flat->ground_h > 0)
             fw_screen_put(screen, " after %s of grinding", words_time(flat->ground_h, text));
         if (flat->own && flat->fall_per_h > 0)
-            fw_screen_put(screen, ", halved every %s",
-                          words_time(log(2) / flat->fall_per_h, text));
+            fw_screen_put(screen, ", halved every %s", words_time(log(2) / flat->fall_per_h, text));
         if (read) {
             fw_screen_put(screen, "; ");
             put_to_go(screen, flat, result->faces[result->today[f]].figure.verdict);
@@ -158,7 +160,8 @@ static void say_reckoning(fw_screen *screen, const fw_track *t)
 {
     char usual[WORDS_SIZE], fast[WORDS_SIZE], own[WORDS_SIZE];
     fw_screen_begin(screen, 0, 2);
-    fw_screen_put(screen, FW_BOLD "Polishing out:" FW_PLAIN " two hours per inch of diameter would "
+    fw_screen_put(screen,
+                  FW_BOLD "Polishing out:" FW_PLAIN " two hours per inch of diameter would "
                           "be %s a flat, a sixth with a fast compound %s.",
                   words_time(t->usual_h, usual), words_time(t->fast_h, fast));
     if (t->own_flat >= 0) {
@@ -203,12 +206,15 @@ static void say_circle(fw_screen *screen, const fw_track *t)
         return;
     words_quantity(c->gain, true, gain);
     if (c->round)
-        fw_screen_say(screen, 0, 2, FW_BAD "Going round in circles:" FW_PLAIN " from round" FW_BLANK
-                      "%d to %d the set gained %s, which is not significant.", c->from_round,
-                      c->to_round, gain);
+        fw_screen_say(screen, 0, 2,
+                      FW_BAD "Going round in circles:" FW_PLAIN " from round" FW_BLANK
+                             "%d to %d the set gained %s, which is not significant.",
+                      c->from_round, c->to_round, gain);
     else
-        fw_screen_say(screen, 0, 2, "From round" FW_BLANK "%d to %d the set gained %s (root mean "
-                      "square of its flats).", c->from_round, c->to_round, gain);
+        fw_screen_say(screen, 0, 2,
+                      "From round" FW_BLANK "%d to %d the set gained %s (root mean "
+                      "square of its flats).",
+                      c->from_round, c->to_round, gain);
     if (c->round)
         say_breaks(screen, c->breaks);
 }

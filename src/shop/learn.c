@@ -9,7 +9,7 @@
 #include "shop/plan.h"
 
 #define PI 3.14159265358979323846
-#define RATE 200.0     /* nm/h: a disc's own weight at 0.1 m/s takes 1 to 10 nm a minute */
+#define RATE 200.0 /* nm/h: a disc's own weight at 0.1 m/s takes 1 to 10 nm a minute */
 #define RATE_U 250.0
 #define PRESSED 3.0    /* a small lap is pressed by hand: so many times a disc's own weight */
 #define ALIKE 0.35     /* spread of a person's methods about their common rate */
@@ -32,8 +32,8 @@ void fw_habit_modes(const fw_stroke *stroke, const fw_disc *flat, double r_mm, d
     double z = fmin(fmax((r_mm - inner) / (outer - inner), 0), 1);
     t[0] = 1;
     for (int q = 1; q < MODES; q++)
-        t[q] = sqrt(2) * (local(stroke->method) && q > RADIAL ? cos((q - RADIAL) * PI * z)
-                                                              : cos(q * PI * x));
+        t[q] = sqrt(2) *
+               (local(stroke->method) && q > RADIAL ? cos((q - RADIAL) * PI * z) : cos(q * PI * x));
 }
 
 /* How much faster a method is than a full stroke beforehand, at unit profile. */
@@ -62,7 +62,8 @@ void fw_habit_start(fw_habit *habit)
         habit->mean[m * MODES] = RATE * faster(m);
         for (int k = 0; k < METHODS; k++)
             habit->cov[m * MODES + k * MODES * N] =
-                (RATE_U * RATE_U + (k == m ? ALIKE * ALIKE * RATE * RATE : 0)) * faster(m) * faster(k);
+                (RATE_U * RATE_U + (k == m ? ALIKE * ALIKE * RATE * RATE : 0)) * faster(m) *
+                faster(k);
         for (int q = 1; q < MODES; q++) {
             double sd = shape_sd((fw_method)m, q) * RATE * faster(m);
             habit->cov[(m * MODES + q) * (N + 1)] = sd * sd;
@@ -87,7 +88,7 @@ fw_stroke plan_stroke_of(const fw_work *work)
 typedef struct points {
     size_t n;
     double *s, *r, *theta, *y, *u2, *unit; /* s: signed place on the diameter */
-    double *j; /* n x N */
+    double *j;                             /* n x N */
 } points;
 
 static void points_release(points *p)
@@ -132,7 +133,8 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
                 continue;
             out->s[n] = p->position_mm;
             out->r[n] = fabs(p->position_mm);
-            out->theta[n] = profile->diameters[d].angle_deg * FW_RAD + (p->position_mm < 0 ? PI : 0);
+            out->theta[n] =
+                profile->diameters[d].angle_deg * FW_RAD + (p->position_mm < 0 ? PI : 0);
             out->y[n] = p->height_nm;
             out->u2[n++] = p->u_nm * p->u_nm;
         }
@@ -201,8 +203,7 @@ static double variance_of(const fw_habit *habit, const points *p)
     return (NEIGHBOURS * noise + PLAN_UNLEARNED * PLAN_UNLEARNED * loose) / (double)p->n;
 }
 
-fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *removal,
-                       fw_error *err)
+fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *removal, fw_error *err)
 {
     points p;
     fw_disc flat = {job->flats[removal->flat].diameter_mm / 2,

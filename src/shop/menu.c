@@ -117,15 +117,17 @@ static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error
     return status;
 }
 
-fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out,
-                      fw_error *err)
+fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out, fw_error *err)
 {
     fw_stroke list[MOST];
     fw_menu *m = fw_alloc(1, sizeof *m);
     fw_status status = FW_OK;
     if (!m)
         return fw_out_of_memory(err);
-    *m = (fw_menu){.flat = *flat, .clear_mm = clear_mm, .line = line, .nradii = RADII,
+    *m = (fw_menu){.flat = *flat,
+                   .clear_mm = clear_mm,
+                   .line = line,
+                   .nradii = RADII,
                    .nangles = line ? 2 : ANGLES};
     m->npoints = m->nradii * m->nangles;
     int nlist = list_strokes(flat, line, list), most = 0;

@@ -8,10 +8,10 @@
 #include "shop/forecast.h"
 
 #define TINY 1e-12
-#define TRIAL_NM 40.0  /* most that a trial spell may take off at the fastest rate believed */
+#define TRIAL_NM 40.0   /* most that a trial spell may take off at the fastest rate believed */
 #define HOUR_WORTH 0.01 /* of the figure's mean square: an hour that brings less is too long */
 #define WORTH 0.001     /* of the gain: a stroke that brings less is left out, a few at most */
-#define TICK 900.0     /* times are set in four seconds */
+#define TICK 900.0      /* times are set in four seconds */
 #define SHORTEST (12.0 / 3600)
 #define SIGNIFICANT 2.0
 #define SETTING_UP 0.5 /* hours that go by before and after a spell */
@@ -20,7 +20,7 @@
 #define CLOSE 1e-4
 
 #define FINEST 1.2 /* of the distance between stations, or diameters: what they still show */
-#define FLOOR 0.5 /* weight that every place keeps */
+#define FLOOR 0.5  /* weight that every place keeps */
 
 enum { WIDEST = 40, SWEEPS = 200, PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
 
@@ -37,7 +37,7 @@ typedef struct draft {
     int stroke[WIDEST];
     double t[WIDEST];
     double square[WIDEST * WIDEST], onto[WIDEST]; /* E = t'Gt - 2 g't, g less the cost of time */
-    double gain;        /* -E */
+    double gain;                                  /* -E */
 } draft;
 
 /* v (npoints) <- what the stroke is believed to take off in an hour. */
@@ -151,7 +151,8 @@ static fw_status choose(draft *d, double *left, fw_error *err)
     const fw_menu *menu = d->menu;
     int n = menu->npoints, s = menu->nstrokes;
     double *a = fw_alloc((size_t)n * (size_t)s, sizeof *a), *h = fw_alloc((size_t)n, sizeof *h);
-    double *square = fw_alloc((size_t)s * (size_t)s, sizeof *square), *t = fw_alloc((size_t)s, sizeof *t);
+    double *square = fw_alloc((size_t)s * (size_t)s, sizeof *square),
+           *t = fw_alloc((size_t)s, sizeof *t);
     double *onto = fw_alloc((size_t)s, sizeof *onto), *own = fw_alloc((size_t)s, sizeof *own);
     double *work = fw_alloc((size_t)n * (MODES + 1), sizeof *work);
     fw_status status = FW_OK;
@@ -167,7 +168,8 @@ static fw_status choose(draft *d, double *left, fw_error *err)
         if (!seen(d, &menu->strokes[j]))
             continue;
         own[j] = j > 0 && same_zone(&menu->strokes[j - 1], &menu->strokes[j])
-                     ? own[j - 1] : error_square(d, j, work);
+                     ? own[j - 1]
+                     : error_square(d, j, work);
         believed(menu, d->habit, j, column);
         project_weighted(menu, d->power, column);
     }
@@ -323,7 +325,8 @@ static void order(draft *d)
 {
     for (int i = 1; i < d->n; i++)
         for (int k = i; k > 0 && d->t[k] * d->t[k] * d->square[k * (WIDEST + 1)] >
-                                     d->t[k - 1] * d->t[k - 1] * d->square[(k - 1) * (WIDEST + 1)]; k--) {
+                                     d->t[k - 1] * d->t[k - 1] * d->square[(k - 1) * (WIDEST + 1)];
+             k--) {
             int stroke = d->stroke[k];
             double t = d->t[k], own = d->square[k * (WIDEST + 1)];
             d->stroke[k] = d->stroke[k - 1];
@@ -373,7 +376,8 @@ static void look(const draft *d, const double *taken, double target, double bore
     for (int i = 0; i < menu->npoints; i++) {
         double before = d->mean[i], after = before - taken[i];
         top = before > d->mean[top] ? i : top;
-        if (fabs(before) > target / 2 || !(fabs(after) > target / 2 && fabs(after) > 2 * fabs(before)))
+        if (fabs(before) > target / 2 ||
+            !(fabs(after) > target / 2 && fabs(after) > 2 * fabs(before)))
             continue;
         plan->warnings |= FW_WARN_GOOD;
         plan->good_from_mm = fmin(plan->good_from_mm, menu->r_mm[i]);
@@ -402,7 +406,8 @@ static double significance(const draft *d, const view *v, const double *taken)
     return sd > 0 ? mean / sd : mean > 0 ? INFINITY : 0;
 }
 
-static fw_status conclude(const draft *d, const fw_job *job, const view *v, fw_plan *plan, fw_error *err)
+static fw_status conclude(const draft *d, const fw_job *job, const view *v, fw_plan *plan,
+                          fw_error *err)
 {
     int n = d->menu->npoints;
     double *taken = fw_alloc((size_t)n, sizeof *taken), *one = fw_alloc((size_t)n, sizeof *one);
@@ -432,11 +437,15 @@ static fw_status conclude(const draft *d, const fw_job *job, const view *v, fw_p
         plan->rows[i].pv_after_nm = f.pv[i + 1].value_nm;
         plan->rows[i].pv_after_u_nm = f.pv[i + 1].u_nm;
     }
-    plan->gain_nm_per_h = (f.judged[0].value_nm - f.judged[d->n].value_nm) / (plan->hours + SETTING_UP);
+    plan->gain_nm_per_h =
+        (f.judged[0].value_nm - f.judged[d->n].value_nm) / (plan->hours + SETTING_UP);
     plan->significant = plan->nrows > 0 && plan->z > SIGNIFICANT && plan->gain_nm_per_h > 0;
-    plan->warnings |= plan->significant ? 0 : plan->z <= SIGNIFICANT ? FW_WARN_NOISE : FW_WARN_NO_GAIN;
+    plan->warnings |= plan->significant        ? 0
+                      : plan->z <= SIGNIFICANT ? FW_WARN_NOISE
+                                               : FW_WARN_NO_GAIN;
     double wave = isnan(job->light.wavelength_nm) ? GREEN : job->light.wavelength_nm;
-    plan->warnings |= (plan->pv_before_nm > wave ? FW_WARN_WAVE : 0) | (d->menu->line ? FW_WARN_LINE : 0);
+    plan->warnings |=
+        (plan->pv_before_nm > wave ? FW_WARN_WAVE : 0) | (d->menu->line ? FW_WARN_LINE : 0);
 done:
     fw_free(taken);
     fw_free(one);
@@ -480,8 +489,11 @@ fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
     fw_status status = view_new(result, flat, menu, &v, err);
     if (status)
         return status;
-    draft d = {.menu = menu, .habit = habit, .mean = v.mean,
-               .across_rad = FINEST * v.apart_rad, .finest_mm = FINEST * v.spacing_mm,
+    draft d = {.menu = menu,
+               .habit = habit,
+               .mean = v.mean,
+               .across_rad = FINEST * v.apart_rad,
+               .finest_mm = FINEST * v.spacing_mm,
                .power = job->measure == FW_MEASURE_IRREGULARITY};
     fw_menu weighed = {0};
     if ((status = choose_for_peaks(&d, &weighed, err)) || (status = reckon(&d, err)) ||

@@ -49,11 +49,14 @@ static void write_job(const char *folder, size s)
         for (int d = 0; d < s.diameters; d++)
             for (int i = 0; i < s.stations; i++) {
                 int bottom = p % 3, top = (p + 1) % 3, step = p / 3;
-                double turn = 180.0 * step / s.diameters, angle = 180.0 * d / s.diameters, rad = 0.017453292519943295;
+                double turn = 180.0 * step / s.diameters, angle = 180.0 * d / s.diameters,
+                       rad = 0.017453292519943295;
                 double at = 95 * (2.0 * i / (s.stations - 1) - 1);
-                double sum = height(bottom, at * cos(angle * rad), at * sin(angle * rad)) +
-                             height(top, at * cos((turn - angle) * rad), at * sin((turn - angle) * rad));
-                fprintf(f, "%c,%c,%.10g,%.10g,%.4f,%.3f\n", 'A' + bottom, 'A' + top, turn, angle, at, sum + noise());
+                double sum =
+                    height(bottom, at * cos(angle * rad), at * sin(angle * rad)) +
+                    height(top, at * cos((turn - angle) * rad), at * sin((turn - angle) * rad));
+                fprintf(f, "%c,%c,%.10g,%.10g,%.4f,%.3f\n", 'A' + bottom, 'A' + top, turn, angle,
+                        at, sum + noise());
             }
     fclose(f);
 }
@@ -145,13 +148,17 @@ int main(int argc, char **argv)
 {
     char program[4096], folder[] = "/tmp/flatwright-bench-XXXXXX", path[4096];
     const char *slash = strstr(argv[0], "tests/bench/");
-    snprintf(program, sizeof program, "%.*sflatwright", slash ? (int)(slash - argv[0]) : 0, argv[0]);
+    snprintf(program, sizeof program, "%.*sflatwright", slash ? (int)(slash - argv[0]) : 0,
+             argv[0]);
     if (argc > 1)
         snprintf(program, sizeof program, "%s", argv[1]);
     if (!mkdtemp(folder))
         return 3;
-    printf("medians of %d runs, whole processes; bytes a reading: peak less that of the smallest job\n", RUNS);
-    printf("  readings   bare s   check s   solve s   ratio   one screen s   peak MB   bytes a reading\n");
+    printf("medians of %d runs, whole processes; bytes a reading: peak less that of the smallest "
+           "job\n",
+           RUNS);
+    printf("  readings   bare s   check s   solve s   ratio   one screen s   peak MB   bytes a "
+           "reading\n");
     long least = 0;
     for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++) {
         size s = sizes[k];
@@ -160,8 +167,9 @@ int main(int argc, char **argv)
         cost bare = median(NULL, NULL, folder), read = median(program, "check", folder);
         cost solve = median(program, "solve", folder), all = median(program, NULL, folder);
         least = k == 0 ? all.kilobytes : least;
-        printf("%10ld %8.4f %9.4f %9.4f %7.2f %14.4f %9.1f %17.0f\n", n, bare.seconds, read.seconds, solve.seconds,
-               solve.seconds / bare.seconds, all.seconds, (double)all.kilobytes / 1024,
+        printf("%10ld %8.4f %9.4f %9.4f %7.2f %14.4f %9.1f %17.0f\n", n, bare.seconds, read.seconds,
+               solve.seconds, solve.seconds / bare.seconds, all.seconds,
+               (double)all.kilobytes / 1024,
                k ? (all.kilobytes - least) * 1024.0 / (double)n : 0.0);
     }
     snprintf(path, sizeof path, "%s/job.ini", folder);

@@ -78,9 +78,18 @@ static double outside(const adjustment *a, const class_spread *s, int k)
 static void blind_orders(void **state)
 {
     (void)state;
-    static const struct { double turn; int order[12]; } table[] = {
-        {90, {4, 8}}, {120, {3, 6, 9}}, {60, {6}}, {180, {2, 4, 6, 8, 10}}, {15, {0}}, {30, {0}},
-        {240, {3, 6, 9}}, {270, {4, 8}}, {NAN, {1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11}}};
+    static const struct {
+        double turn;
+        int order[12];
+    } table[] = {{90, {4, 8}},
+                 {120, {3, 6, 9}},
+                 {60, {6}},
+                 {180, {2, 4, 6, 8, 10}},
+                 {15, {0}},
+                 {30, {0}},
+                 {240, {3, 6, 9}},
+                 {270, {4, 8}},
+                 {NAN, {1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11}}};
     for (size_t t = 0; t < sizeof table / sizeof *table; t++) {
         sim s;
         adjustment *a = read_fan(&s, 12, table[t].turn);
@@ -142,7 +151,8 @@ static double gain(adjustment *a, int face, int k, bool sine)
     for (int i = 0; i < s.n; i++)
         for (int j = 0; j < s.n; j++) {
             double ti = angle_of(a, &s, i), tj = angle_of(a, &s, j);
-            sum += (sine ? sin(k * ti) * sin(k * tj) : cos(k * ti) * cos(k * tj)) * s.k[i + (size_t)j * s.n];
+            sum += (sine ? sin(k * ti) * sin(k * tj) : cos(k * ti) * cos(k * tj)) *
+                   s.k[i + (size_t)j * s.n];
         }
     /* weights 2 / M cos or sin on M points, M / 2 of unit variance: 2 / M for one interferogram */
     sum *= 2.0 / s.n;

@@ -26,9 +26,14 @@ static const problem problems[] = {
 
 static void candidate_row(const problem *p, const char *text, double *a)
 {
-    static const struct { const char *text; double a[3]; } sums[] = {
-        {"x1+x2 again", {1, 1, 0}}, {"x2+x3 again", {0, 1, 1}}, {"x1 alone", {1, 0, 0}},
-        {"x1-x2", {1, -1, 0}}, {"x1+x2+x3", {1, 1, 1}}};
+    static const struct {
+        const char *text;
+        double a[3];
+    } sums[] = {{"x1+x2 again", {1, 1, 0}},
+                {"x2+x3 again", {0, 1, 1}},
+                {"x1 alone", {1, 0, 0}},
+                {"x1-x2", {1, -1, 0}},
+                {"x1+x2+x3", {1, 1, 1}}};
     if (strncmp(text, "x=", 2) == 0) {
         double x = strtod(text + 2, NULL);
         for (int j = 0; j < p->n; j++)

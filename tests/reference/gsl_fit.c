@@ -60,8 +60,10 @@ static void lay_columns(const fw_job *job, fit *f, size_t (*at)[2], size_t *term
     for (size_t i = 0; i < job->nreadings; i++) {
         const fw_scan *s = &job->scans[job->readings[i].scan];
         double p = job->readings[i].position_mm;
-        at[i][0] = unknown(f, s->bottom, fw_job_state(job, s->bottom, s->round), s->diameter_deg, p);
-        at[i][1] = unknown(f, s->top, fw_job_state(job, s->top, s->round), s->turn_deg - s->diameter_deg, p);
+        at[i][0] =
+            unknown(f, s->bottom, fw_job_state(job, s->bottom, s->round), s->diameter_deg, p);
+        at[i][1] = unknown(f, s->top, fw_job_state(job, s->top, s->round),
+                           s->turn_deg - s->diameter_deg, p);
     }
     f->p = f->nheights;
     for (size_t k = 0; k < job->nscans; k++) {
@@ -74,7 +76,8 @@ static void lay_columns(const fw_job *job, fit *f, size_t (*at)[2], size_t *term
 static void fit_job(const fw_job *job, fit *f)
 {
     double ignored;
-    size_t(*at)[2] = malloc(job->nreadings * sizeof *at), *term = malloc(job->nscans * sizeof *term);
+    size_t(*at)[2] = malloc(job->nreadings * sizeof *at),
+    *term = malloc(job->nscans * sizeof *term);
     *f = (fit){.n = job->nreadings, .height = malloc(2 * job->nreadings * sizeof *f->height)};
     lay_columns(job, f, at, term);
     f->x = gsl_matrix_calloc(f->n, f->p);
@@ -96,7 +99,9 @@ static void fit_job(const fw_job *job, fit *f)
         gsl_vector_set(f->y, i, r->deviation_nm);
     }
     gsl_multifit_linear_workspace *work = gsl_multifit_linear_alloc(f->n, f->p);
-    assert_int_equal(gsl_multifit_wlinear_tsvd(f->x, f->w, f->y, 1e-10, f->c, f->cov, &ignored, &f->rank, work), 0);
+    assert_int_equal(
+        gsl_multifit_wlinear_tsvd(f->x, f->w, f->y, 1e-10, f->c, f->cov, &ignored, &f->rank, work),
+        0);
     gsl_multifit_linear_free(work);
     /* GSL 2.7's own chi-square takes the directions it truncated for fitted: from the residuals, then. */
     gsl_vector *v = gsl_vector_alloc(f->n);
@@ -146,12 +151,14 @@ static gsl_matrix *datum_matrix(const fw_job *job, fit *f, const fw_face *face)
     const fw_profile *p = &face->profile;
     size_t rows = profile_size(p), r = 0;
     size_t q = job->levelling == FW_LEVELLING_SETUP ? 3 : 1 + 2 * (size_t)p->ndiameters;
-    gsl_matrix *l = gsl_matrix_calloc(rows, f->p), *d = gsl_matrix_calloc(f->p, q), *dd = gsl_matrix_calloc(q, q);
+    gsl_matrix *l = gsl_matrix_calloc(rows, f->p), *d = gsl_matrix_calloc(f->p, q),
+               *dd = gsl_matrix_calloc(q, q);
     gsl_vector *row = gsl_vector_alloc(q), *v = gsl_vector_alloc(q);
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++) {
             const fw_point *pt = &p->diameters[k].points[i];
-            size_t at = unknown(f, face->flat, face->state, p->diameters[k].angle_deg, pt->position_mm);
+            size_t at =
+                unknown(f, face->flat, face->state, p->diameters[k].angle_deg, pt->position_mm);
             datum_row(job, p, k, pt->position_mm, row);
             if (pt->position_mm == 0) /* on no slope */
                 gsl_vector_set_basis(row, 0);
@@ -210,12 +217,31 @@ static const struct {
     design d;
     double noise; /* in stated sigmas: 2 brings the Birge ratio in */
 } JOBS[] = {
-    {"four diameters of 13", {.nflats = 3, .ndiam = 4, .nstations = 13, .rounds = 1, .turned = 2}, 1},
-    {"weights, reversed, swapped", {.nflats = 3, .ndiam = 3, .nstations = 9, .rounds = 1, .turned = 2, .reversed = true,
-                                    .swapped = true, .weights = true}, 1},
-    {"one plane a setup, clear", {.nflats = 3, .ndiam = 4, .nstations = 9, .rounds = 1, .turned = 2, .setup = true,
-                                  .clear = true}, 2},
-    {"no centre, clear", {.nflats = 4, .ndiam = 2, .nstations = 10, .rounds = 1, .turned = 1, .clear = true}, 2},
+    {"four diameters of 13",
+     {.nflats = 3, .ndiam = 4, .nstations = 13, .rounds = 1, .turned = 2},
+     1},
+    {"weights, reversed, swapped",
+     {.nflats = 3,
+      .ndiam = 3,
+      .nstations = 9,
+      .rounds = 1,
+      .turned = 2,
+      .reversed = true,
+      .swapped = true,
+      .weights = true},
+     1},
+    {"one plane a setup, clear",
+     {.nflats = 3,
+      .ndiam = 4,
+      .nstations = 9,
+      .rounds = 1,
+      .turned = 2,
+      .setup = true,
+      .clear = true},
+     2},
+    {"no centre, clear",
+     {.nflats = 4, .ndiam = 2, .nstations = 10, .rounds = 1, .turned = 1, .clear = true},
+     2},
     {"three rounds", {.nflats = 3, .ndiam = 2, .nstations = 7, .rounds = 3, .turned = 1}, 1},
 };
 
@@ -241,9 +267,11 @@ static void whole_jobs(void **state)
             assert_true(r->faces[k].profile.determined);
             compare_face(s.job, &f, &r->faces[k], r->fit.birge);
         }
-        print_message("%-26s %zu readings, %zu unknowns, rank %zu: chi-square within %.1g of it, heights "
-                      "%.1g nm, u %.1g of it\n", JOBS[i].name, f.n, f.p, f.rank,
-                      fabs(r->fit.chi_square / f.chi_square - 1), worst_height, worst_u);
+        print_message(
+            "%-26s %zu readings, %zu unknowns, rank %zu: chi-square within %.1g of it, heights "
+            "%.1g nm, u %.1g of it\n",
+            JOBS[i].name, f.n, f.p, f.rank, fabs(r->fit.chi_square / f.chi_square - 1),
+            worst_height, worst_u);
         fit_release(&f);
         fw_result_free(r);
         sim_release(&s);

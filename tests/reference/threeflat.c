@@ -71,7 +71,8 @@ static void covariance_of_the_rule(void **state)
     sim s;
     adjustment *a = read_pairs(&s, 1, 1, 1, sigma);
     for (int i = 0; i < 3; i++) {
-        double v = variance(a, i, -1), w = variance(a, (i + 1) % 3, -1), between = variance(a, i, (i + 1) % 3);
+        double v = variance(a, i, -1), w = variance(a, (i + 1) % 3, -1),
+               between = variance(a, i, (i + 1) % 3);
         assert_close(sqrt(v), sqrt(3) / 2 * sigma, 1e-13, 0);
         assert_close((v + w - between) / 2, -0.25 * sigma * sigma, 1e-12, 0);
     }
@@ -102,7 +103,8 @@ static void heights_of_the_rule(void **state)
     fw_result *r = NULL;
     double arm = 0;
     adjustment_free(read_pairs(&s, 1, 1, 1, sigma));
-    const fw_reading *d[3] = {s.job->readings, s.job->readings + N, s.job->readings + 2 * N}; /* AB BC CA */
+    const fw_reading *d[3] = {s.job->readings, s.job->readings + N,
+                              s.job->readings + 2 * N}; /* AB BC CA */
     assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
     for (int i = 0; i < N; i++)
         arm += d[0][i].position_mm * d[0][i].position_mm;
@@ -111,7 +113,8 @@ static void heights_of_the_rule(void **state)
         for (int i = 0; i < N; i++) {
             x[i] = d[0][i].position_mm;
             h[i] = (d[flat][i].deviation_nm + d[(flat + 2) % 3][i].deviation_nm -
-                    d[(flat + 1) % 3][i].deviation_nm) / 2;
+                    d[(flat + 1) % 3][i].deviation_nm) /
+                   2;
         }
         level(N, x, h);
         assert_int_equal(r->faces[flat].profile.diameters[0].npoints, N);
@@ -130,8 +133,14 @@ static void heights_of_the_rule(void **state)
 static void repeated_pairs(void **state)
 {
     (void)state;
-    static const struct { int ab, bc, ca; double want; } table[] = {
-        {1, 1, 1, 0.8660}, {2, 1, 1, 0.7906}, {1, 2, 1, 0.7906}, {1, 1, 2, 0.7906}, {2, 2, 2, 0.6124}};
+    static const struct {
+        int ab, bc, ca;
+        double want;
+    } table[] = {{1, 1, 1, 0.8660},
+                 {2, 1, 1, 0.7906},
+                 {1, 2, 1, 0.7906},
+                 {1, 1, 2, 0.7906},
+                 {2, 2, 2, 0.6124}};
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
         sim s;
         adjustment *a = read_pairs(&s, table[i].ab, table[i].bc, table[i].ca, 1);
@@ -143,15 +152,17 @@ static void repeated_pairs(void **state)
 }
 
 /* A job of powers in fringes: pair i reads power[i] (1 - (s/R)^2) fringes; R the clear radius. */
-static fw_job *job_of_powers(const folder *at, const char *light, const char *sigma, const double power[3])
+static fw_job *job_of_powers(const folder *at, const char *light, const char *sigma,
+                             const double power[3])
 {
     char ini[400], csv[4000] = PLAIN_HEADER;
     size_t used = sizeof PLAIN_HEADER - 1;
-    snprintf(ini, sizeof ini, PLAIN_INI "[light]\n%s\n[readings]\nunit = fringe\n%s\n", light, sigma);
+    snprintf(ini, sizeof ini, PLAIN_INI "[light]\n%s\n[readings]\nunit = fringe\n%s\n", light,
+             sigma);
     for (int i = 0; i < 3; i++)
         for (int k = -4; k <= 4; k++)
-            used += (size_t)snprintf(csv + used, sizeof csv - used, "%c,%c,0,0,%d,%.17g\n", "ABC"[i], "BCA"[i],
-                                     25 * k, power[i] * (1 - k * k / 16.0));
+            used += (size_t)snprintf(csv + used, sizeof csv - used, "%c,%c,0,0,%d,%.17g\n",
+                                     "ABC"[i], "BCA"[i], 25 * k, power[i] * (1 - k * k / 16.0));
     folder_write(at, "job.ini", ini);
     folder_write(at, "readings.csv", csv);
     return folder_job(at);
@@ -165,9 +176,12 @@ static void powers_in_fringes(void **state)
 {
     (void)state;
     static const double pairs[3] = {1, -2, 3}, want[3] = {3, -2, 0};
-    static const struct { const char *light; double fringe_nm; } lights[] = {
-        {"source = mercury-green", 546.074 / 2}, {"wavelength = 632.8191 nm", 632.8191 / 2},
-        {"wavelength = 589.2938 nm\nincidence = 30 deg", 589.2938 / 1.7320508075688772}};
+    static const struct {
+        const char *light;
+        double fringe_nm;
+    } lights[] = {{"source = mercury-green", 546.074 / 2},
+                  {"wavelength = 632.8191 nm", 632.8191 / 2},
+                  {"wavelength = 589.2938 nm\nincidence = 30 deg", 589.2938 / 1.7320508075688772}};
     for (size_t l = 0; l < sizeof lights / sizeof *lights; l++)
         for (int given = 0; given < 2; given++) {
             folder at = folder_make();
@@ -176,12 +190,15 @@ static void powers_in_fringes(void **state)
             assert_int_equal(fw_solve(job, NULL, &r, NULL), FW_OK);
             for (int flat = 0; flat < 3; flat++) {
                 const fw_face *f = &r->faces[flat];
-                const fw_point *middle = &f->profile.diameters[0].points[4], *rim = &f->profile.diameters[0].points[8];
+                const fw_point *middle = &f->profile.diameters[0].points[4],
+                               *rim = &f->profile.diameters[0].points[8];
                 double sag = (middle->height_nm - rim->height_nm) / lights[l].fringe_nm;
                 assert_close(sag, want[flat], 0, 1e-5);
-                assert_close(f->figure.power.value_nm / lights[l].fringe_nm, want[flat], 0, given ? 0.005 : 1e-5);
+                assert_close(f->figure.power.value_nm / lights[l].fringe_nm, want[flat], 0,
+                             given ? 0.005 : 1e-5);
                 if (given) /* the rule's variance, the datum's line off: s.d. in fringes */
-                    assert_close(middle->u_nm / lights[l].fringe_nm, 0.001 * sqrt(0.75 * 8 / 9), 1e-5, 0);
+                    assert_close(middle->u_nm / lights[l].fringe_nm, 0.001 * sqrt(0.75 * 8 / 9),
+                                 1e-5, 0);
             }
             fw_result_free(r);
             fw_job_free(job);

@@ -46,9 +46,9 @@ static double row(const char *name, const months *all, int *spoilt)
         x[1][n] = m->pairings;
         x[2][n++] = m->hours;
     }
-    printf("%-8s %6.1f %% %8.1f %% %8.1f %% %7.0f %9.0f %7.1f %8d %8.1f\n", name, 100.0 * reached / sets,
-           100.0 * stopped / sets, stopped ? 100.0 * well / stopped : 0, median(n, x[0]), median(n, x[1]),
-           median(n, x[2]), *spoilt, median(sets, x[3]));
+    printf("%-8s %6.1f %% %8.1f %% %8.1f %% %7.0f %9.0f %7.1f %8d %8.1f\n", name,
+           100.0 * reached / sets, 100.0 * stopped / sets, stopped ? 100.0 * well / stopped : 0,
+           median(n, x[0]), median(n, x[1]), median(n, x[2]), *spoilt, median(sets, x[3]));
     for (int k = 0; k < 4; k++)
         free(x[k]);
     return (double)reached / sets;
@@ -58,7 +58,8 @@ static void months_of_work(void **state)
 {
     (void)state;
     fw_menu *menu = months_menu();
-    months *advised = calloc((size_t)sets, sizeof *advised), *plain = calloc((size_t)sets, sizeof *plain);
+    months *advised = calloc((size_t)sets, sizeof *advised),
+           *plain = calloc((size_t)sets, sizeof *plain);
     int spoilt, spoilt_plain;
     assert_non_null(advised);
     assert_non_null(plain);
@@ -67,12 +68,13 @@ static void months_of_work(void **state)
         if (!only_advice)
             plain[i] = months_run(first_seed + (unsigned long)i, true, menu, NULL);
         if (traced || !advised[i].reached)
-            printf("seed %lu: %.1f -> %.1f nm, %d spells, %d pairings%s\n", first_seed + (unsigned long)i,
-                   advised[i].start_nm, advised[i].end_nm, advised[i].spells, advised[i].pairings,
-                   advised[i].spoilt ? ", spoilt" : "");
+            printf("seed %lu: %.1f -> %.1f nm, %d spells, %d pairings%s\n",
+                   first_seed + (unsigned long)i, advised[i].start_nm, advised[i].end_nm,
+                   advised[i].spells, advised[i].pairings, advised[i].spoilt ? ", spoilt" : "");
         fflush(stdout);
     }
-    printf("%d sets  reached  said stop  rightly  spells  pairings   hours   spoilt  end, nm\n", sets);
+    printf("%d sets  reached  said stop  rightly  spells  pairings   hours   spoilt  end, nm\n",
+           sets);
     double share = row("advice", advised, &spoilt), other = row("plain", plain, &spoilt_plain);
     free(advised);
     free(plain);

@@ -13,15 +13,16 @@ static void calibrated(void **state)
     tally t;
     (void)state;
     population_run(sets, 50000, &t);
-    print_message("stated probability   flats   mean stated   share within   off by (binomial sd)\n");
+    print_message(
+        "stated probability   flats   mean stated   share within   off by (binomial sd)\n");
     for (int k = 0; k < BANDS; k++) {
         const band *b = &t.band[k];
         double n = b->flats ? b->flats : 1;
-        print_message("%.2f to %.2f        %6d   %11.3f   %12.3f   %+.1f\n", band_edge[k], fmin(band_edge[k + 1], 1),
-                      b->flats, b->stated / n, b->within / n, band_z(b));
+        print_message("%.2f to %.2f        %6d   %11.3f   %12.3f   %+.1f\n", band_edge[k],
+                      fmin(band_edge[k + 1], 1), b->flats, b->stated / n, b->within / n, band_z(b));
     }
-    print_message("PV: mean error %+.2f nm, rms error %.2f nm, within two u %.3f\n", t.error / t.flats,
-                  sqrt(t.square / t.flats), (double)t.covered / t.flats);
+    print_message("PV: mean error %+.2f nm, rms error %.2f nm, within two u %.3f\n",
+                  t.error / t.flats, sqrt(t.square / t.flats), (double)t.covered / t.flats);
     for (int k = 0; k < BANDS; k++)
         assert_true(fabs(band_z(&t.band[k])) <= 3);
 }

@@ -8,6 +8,7 @@ void assert_close_at(double got, double want, double rel, double abs, const char
 {
     if (isfinite(got) && isfinite(want) && fabs(got - want) <= abs + rel * fabs(want))
         return;
-    print_error("%s is %.17g, expected %.17g within %.3g + %.3g of it\n", what, got, want, abs, rel);
+    print_error("%s is %.17g, expected %.17g within %.3g + %.3g of it\n", what, got, want, abs,
+                rel);
     _fail(file, line);
 }

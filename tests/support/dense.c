@@ -31,12 +31,14 @@ int dense_find(const dense *d, int flat, int state, double angle, double positio
     normal_line(&angle, &position);
     for (int i = 0; i < d->heights; i++)
         if (d->height[i].flat == flat && d->height[i].state == state &&
-            fabs(d->height[i].angle - angle) < 0.03 && fabs(d->height[i].position - position) < 0.005)
+            fabs(d->height[i].angle - angle) < 0.03 &&
+            fabs(d->height[i].position - position) < 0.005)
             return i;
     return -1;
 }
 
-static int height_index(const fw_job *job, dense *d, int flat, int state, double angle, double position)
+static int height_index(const fw_job *job, dense *d, int flat, int state, double angle,
+                        double position)
 {
     int found = dense_find(d, flat, state, angle, position);
     if (found >= 0)
@@ -78,7 +80,8 @@ static void svd(dense *d, const double *a, const double *b)
         for (int j = 0; j < n; j++) {
             d->x[j] += vt[q + (size_t)j * n] * c / s[q];
             for (int l = 0; l < n; l++)
-                d->cov[j + (size_t)l * n] += vt[q + (size_t)j * n] * vt[q + (size_t)l * n] / (s[q] * s[q]);
+                d->cov[j + (size_t)l * n] +=
+                    vt[q + (size_t)j * n] * vt[q + (size_t)l * n] / (s[q] * s[q]);
         }
     }
     d->null = malloc(sizeof(double) * n * (n - d->rank + 1));
@@ -116,15 +119,16 @@ static int height_rank(const dense *d)
 
 void dense_solve(const fw_job *job, dense *d)
 {
-    int m = (int)job->nreadings, ns = (int)job->nscans, per = job->levelling == FW_LEVELLING_SETUP ? 3 : 2;
+    int m = (int)job->nreadings, ns = (int)job->nscans,
+        per = job->levelling == FW_LEVELLING_SETUP ? 3 : 2;
     int *at = malloc(sizeof(int) * 2 * (m + 1)), *term = malloc(sizeof(int) * (ns + 1)), terms = 0;
     *d = (dense){.readings = m};
     d->height = malloc(sizeof *d->height * (2 * m + 1));
     for (int i = 0; i < m; i++) {
         const fw_reading *r = &job->readings[i];
         const fw_scan *s = &job->scans[r->scan];
-        at[2 * i] = height_index(job, d, s->bottom, fw_job_state(job, s->bottom, s->round), s->diameter_deg,
-                                 r->position_mm);
+        at[2 * i] = height_index(job, d, s->bottom, fw_job_state(job, s->bottom, s->round),
+                                 s->diameter_deg, r->position_mm);
         at[2 * i + 1] = height_index(job, d, s->top, fw_job_state(job, s->top, s->round),
                                      s->turn_deg - s->diameter_deg, r->position_mm);
     }
@@ -179,7 +183,8 @@ static bool tied(const fw_job *job, int flat, int state, double angle)
         for (int side = 0; side < 2; side++) {
             double line = angles[side], position = 1;
             normal_line(&line, &position);
-            if (flats[side] == flat && fw_job_state(job, flat, s->round) == state && fabs(line - angle) < 0.03)
+            if (flats[side] == flat && fw_job_state(job, flat, s->round) == state &&
+                fabs(line - angle) < 0.03)
                 return true;
         }
     }
@@ -187,7 +192,8 @@ static bool tied(const fw_job *job, int flat, int state, double angle)
 }
 
 /* D (n x p): pistons, then slopes; returns p. */
-static int datum_columns(const dense *d, const fw_job *job, const int *index, int n, bool untied, double **out)
+static int datum_columns(const dense *d, const fw_job *job, const int *index, int n, bool untied,
+                         double **out)
 {
     double angles[64];
     int nangles = 0, piston[64], npist = 1; /* the first is the centre's */
@@ -217,8 +223,8 @@ static int datum_columns(const dense *d, const fw_job *job, const int *index, in
 }
 
 /* L (n x n over the flat's heights) = I - D (D'D)^+ D' of the used ones, by an SVD of D. */
-static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n, const bool *use,
-                            bool untied)
+static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n,
+                            const bool *use, bool untied)
 {
     double *full, s[160];
     int p = datum_columns(d, job, index, n, untied, &full), m = n < p ? p : n, rank;
@@ -244,14 +250,14 @@ static double *datum_matrix(const dense *d, const fw_job *job, const int *index,
     return l;
 }
 
-void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use, double *value,
-                    double *u, bool *known)
+void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use,
+                    double *value, double *u, bool *known)
 {
     dense_on_untied(d, job, flat, state, use, false, value, u, known);
 }
 
-void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use, bool untied,
-                     double *value, double *u, bool *known)
+void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use,
+                     bool untied, double *value, double *u, bool *known)
 {
     int n = 0, *index = calloc(d->heights + 1, sizeof *index);
     for (int i = 0; i < d->heights; i++)

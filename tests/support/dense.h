@@ -16,9 +16,9 @@ typedef struct dense {
     int readings, unknowns, heights, rank;
     int surface_null; /* dimension of the null space seen on the heights */
     dense_height *height;
-    double *x;     /* least-norm solution, unknowns */
-    double *cov;   /* unknowns x unknowns, unit variance (weights 1/sigma) */
-    double *null;  /* unknowns x (unknowns - rank) */
+    double *x;    /* least-norm solution, unknowns */
+    double *cov;  /* unknowns x unknowns, unit variance (weights 1/sigma) */
+    double *null; /* unknowns x (unknowns - rank) */
     double chi_square;
 } dense;
 
@@ -33,11 +33,11 @@ int dense_find(const dense *d, int flat, int state, double angle, double positio
  * standard uncertainty and whether it is determined, for every height of the flat; others are left
  * alone. use[i] false leaves a height out of the datum; NULL: all are used.
  */
-void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use, double *value,
-                    double *u, bool *known);
+void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use,
+                    double *value, double *u, bool *known);
 
 /* The same; untied: every diameter has a piston of its own and the centre is on none of them. */
-void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use, bool untied,
-                     double *value, double *u, bool *known);
+void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use,
+                     bool untied, double *value, double *u, bool *known);
 
 #endif

@@ -17,8 +17,11 @@ design design_random(unsigned long seed)
 {
     gsl_rng *g = gsl_rng_alloc(gsl_rng_mt19937);
     gsl_rng_set(g, seed);
-    design d = {.nflats = 2 + pick(g, 4), .ndiam = 1 + pick(g, 4), .nstations = 5 + pick(g, 5),
-                .rounds = chance(g, 0.3) ? 2 + pick(g, 2) : 1, .turned = 1 + pick(g, 2)};
+    design d = {.nflats = 2 + pick(g, 4),
+                .ndiam = 1 + pick(g, 4),
+                .nstations = 5 + pick(g, 5),
+                .rounds = chance(g, 0.3) ? 2 + pick(g, 2) : 1,
+                .turned = 1 + pick(g, 2)};
     d.setup = chance(g, 0.3);
     d.bored = chance(g, 0.25);
     d.reversed = chance(g, 0.4);
@@ -31,7 +34,8 @@ design design_random(unsigned long seed)
     return d;
 }
 
-static void read_scan(const design *d, sim *s, int round, int bottom, int top, double turn, double diameter)
+static void read_scan(const design *d, sim *s, int round, int bottom, int top, double turn,
+                      double diameter)
 {
     double x[32], keep[2] = {s->sigma_nm, s->stated_nm};
     bool flip = d->swapped && (bottom + top) % 2; /* a whole pair: a setup has one plane */
@@ -64,11 +68,13 @@ static void tilt_setups(sim *s)
     fw_job *job = s->job;
     for (size_t i = 0; i < job->nscans; i++) {
         fw_scan *scan = &job->scans[i];
-        double key = 7 * scan->round + 3 * scan->bottom + 11 * scan->top + 0.1 * fmod(scan->turn_deg, 360);
+        double key =
+            7 * scan->round + 3 * scan->bottom + 11 * scan->top + 0.1 * fmod(scan->turn_deg, 360);
         double t = scan->diameter_deg * 0.017453292519943295769;
         for (size_t k = 0; k < scan->count; k++) {
             fw_reading *r = &job->readings[scan->first + k];
-            r->deviation_nm += 200 * sin(key) + r->position_mm * (3 * cos(key) * cos(t) - 2 * sin(2 * key) * sin(t));
+            r->deviation_nm += 200 * sin(key) +
+                               r->position_mm * (3 * cos(key) * cos(t) - 2 * sin(2 * key) * sin(t));
         }
     }
 }

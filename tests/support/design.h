@@ -8,17 +8,18 @@
 
 /* What a plan is like; zero or false: the plainest. */
 typedef struct design {
-    int nflats, ndiam, nstations; /* stations of a scan from rim to rim; an even number misses the centre */
-    int rounds;                   /* with a flat worked after each but the last */
-    int turned;                   /* turned fans besides the pairs; the first one opens every diameter */
-    int repeats;                  /* more fans of the pairs, unturned */
-    bool setup;                   /* levelling = setup */
-    bool bored;                   /* the last flat has a hole of 42 mm */
-    bool reversed;                /* some diameters are named by their other end, or by minus it */
-    bool swapped;                 /* some pairs lie the other way up */
-    bool clear;                   /* the clear aperture is smaller than the readings reach */
-    bool lossy;                   /* a reading in twelve is missing */
-    bool weights;                 /* every scan has its own sigma, 1 to 3 times sigma_nm */
+    int nflats, ndiam,
+        nstations; /* stations of a scan from rim to rim; an even number misses the centre */
+    int rounds;    /* with a flat worked after each but the last */
+    int turned;    /* turned fans besides the pairs; the first one opens every diameter */
+    int repeats;   /* more fans of the pairs, unturned */
+    bool setup;    /* levelling = setup */
+    bool bored;    /* the last flat has a hole of 42 mm */
+    bool reversed; /* some diameters are named by their other end, or by minus it */
+    bool swapped;  /* some pairs lie the other way up */
+    bool clear;    /* the clear aperture is smaller than the readings reach */
+    bool lossy;    /* a reading in twelve is missing */
+    bool weights;  /* every scan has its own sigma, 1 to 3 times sigma_nm */
 } design;
 
 /* One at random. */

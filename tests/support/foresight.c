@@ -17,7 +17,7 @@ typedef struct spot {
 typedef struct equations {
     const foresight *f;
     int nspots, nterms;
-    spot *spots; /* room for SPOTS */
+    spot *spots;    /* room for SPOTS */
     double *normal; /* size x size: heights from 0, terms from SPOTS */
 } equations;
 
@@ -65,12 +65,14 @@ static bool counts(const fw_job *job, int flat, double position)
 }
 
 /* One reading: d = h + h + p + q s / 100 (or + (q1 cos + q2 sin) s / 100). */
-static void observe(equations *s, int a, int b, int term, double diameter, double position, double sigma)
+static void observe(equations *s, int a, int b, int term, double diameter, double position,
+                    double sigma)
 {
     bool plane = s->f->job->levelling == FW_LEVELLING_SETUP;
     int at[5] = {a, b, SPOTS + term, SPOTS + term + 1, SPOTS + term + 2}, n = plane ? 5 : 4;
     double arm = position / 100;
-    const double c[5] = {1, 1, 1, arm * (plane ? cos(diameter * RAD) : 1), arm * sin(diameter * RAD)};
+    const double c[5] = {1, 1, 1, arm * (plane ? cos(diameter * RAD) : 1),
+                         arm * sin(diameter * RAD)};
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++)
             s->normal[at[i] + (size_t)at[j] * SIZE] += c[i] * c[j] / (sigma * sigma);
@@ -97,7 +99,8 @@ static bool line_read(const equations *s, int flat, double angle)
         const double angles[2] = {line_of(o->diameter_deg, &position),
                                   line_of(o->turn_deg - o->diameter_deg, &position)};
         for (int side = 0; side < 2 && o->count; side++)
-            if ((side ? o->top : o->bottom) == flat && fw_job_state(job, flat, o->round) == today(job, flat) &&
+            if ((side ? o->top : o->bottom) == flat &&
+                fw_job_state(job, flat, o->round) == today(job, flat) &&
                 fabs(angles[side] - angle) < 0.03)
                 return true;
     }
@@ -109,14 +112,18 @@ static void mark_stations(equations *s)
 {
     const fw_job *job = s->f->job;
     for (int i = 0; i < s->nspots; i++)
-        s->spots[i].station = s->spots[i].state == today(job, s->spots[i].flat) &&
-                              counts(job, s->spots[i].flat, s->spots[i].position) &&
-                              !(s->f->untied && s->f->untied[s->spots[i].flat] && s->spots[i].position == 0);
+        s->spots[i].station =
+            s->spots[i].state == today(job, s->spots[i].flat) &&
+            counts(job, s->spots[i].flat, s->spots[i].position) &&
+            !(s->f->untied && s->f->untied[s->spots[i].flat] && s->spots[i].position == 0);
     for (int flat = 0; flat < job->nflats; flat++)
         for (int k = 0; k < s->f->ndiameters; k++)
             for (int i = 0; i < s->f->nstations && !line_read(s, flat, s->f->diameters[k]); i++)
-                if (counts(job, flat, s->f->stations[i]) && !(s->f->untied && s->f->untied[flat] && fabs(s->f->stations[i]) < 0.005))
-                    s->spots[spot_of(s, flat, today(job, flat), s->f->diameters[k], s->f->stations[i])].station = true;
+                if (counts(job, flat, s->f->stations[i]) &&
+                    !(s->f->untied && s->f->untied[flat] && fabs(s->f->stations[i]) < 0.005))
+                    s->spots[spot_of(s, flat, today(job, flat), s->f->diameters[k],
+                                     s->f->stations[i])]
+                        .station = true;
 }
 
 /* Is a flat's line tied to the others by its centre: read there, or to be read there for the first time? */
@@ -137,8 +144,9 @@ static bool line_tied(const equations *s, int flat, double angle)
         const double angles[2] = {line_of(o->diameter_deg, &position),
                                   line_of(o->turn_deg - o->diameter_deg, &position)};
         for (int side = 0; side < 2 && fabs(job->readings[i].position_mm) < 0.005; side++)
-            tied = tied || ((side ? o->top : o->bottom) == flat && fabs(angles[side] - angle) < 0.03 &&
-                            fw_job_state(job, flat, o->round) == today(job, flat));
+            tied =
+                tied || ((side ? o->top : o->bottom) == flat && fabs(angles[side] - angle) < 0.03 &&
+                         fw_job_state(job, flat, o->round) == today(job, flat));
     }
     return tied;
 }
@@ -158,7 +166,8 @@ static void add_extras(equations *s, int n, const extra *extras, int nterms)
                 double x = f->stations[i];
                 if (on_glass(f->job, b, x) && on_glass(f->job, t, x))
                     observe(s, spot_of(s, b, today(f->job, b), diameter, x),
-                            spot_of(s, t, today(f->job, t), extras[e].turn - diameter, x), term, diameter, x, f->sigma);
+                            spot_of(s, t, today(f->job, t), extras[e].turn - diameter, x), term,
+                            diameter, x, f->sigma);
             }
             s->nterms = term + 3 > s->nterms ? term + 3 : s->nterms;
             if (k == f->ndiameters * extras[e].times - 1)
@@ -180,7 +189,8 @@ static double *covariance(const equations *s)
         double *at = &a[i + (size_t)i * size];
         *at = i < n ? *at + 1 / (prior * prior) : *at > 0 ? *at * (1 + 1e-11) : 1;
     }
-    if (LAPACKE_dpotrf(LAPACK_COL_MAJOR, 'U', size, a, size) || LAPACKE_dpotri(LAPACK_COL_MAJOR, 'U', size, a, size))
+    if (LAPACKE_dpotrf(LAPACK_COL_MAJOR, 'U', size, a, size) ||
+        LAPACKE_dpotri(LAPACK_COL_MAJOR, 'U', size, a, size))
         abort();
     double *cov = malloc(sizeof(double) * n * n);
     for (int i = 0; i < n; i++)
@@ -230,7 +240,8 @@ static double flat_sum(const equations *s, int flat, const double *cov, int *cou
             continue;
         for (int i = 0; i < n; i++)
             for (int j = 0; j < n; j++)
-                sum += u[i + (size_t)q * n] * u[j + (size_t)q * n] * cov[at[i] + (size_t)at[j] * s->nspots];
+                sum += u[i + (size_t)q * n] * u[j + (size_t)q * n] *
+                       cov[at[i] + (size_t)at[j] * s->nspots];
     }
     free(d);
     free(u);
@@ -241,12 +252,16 @@ static double flat_sum(const equations *s, int flat, const double *cov, int *cou
 double foresight_score(const foresight *f, int n, const extra *extras, double *u)
 {
     const fw_job *job = f->job;
-    equations s = {.f = f, .spots = calloc(SPOTS, sizeof(spot)), .normal = calloc((size_t)SIZE * SIZE, sizeof(double))};
+    equations s = {.f = f,
+                   .spots = calloc(SPOTS, sizeof(spot)),
+                   .normal = calloc((size_t)SIZE * SIZE, sizeof(double))};
     for (size_t i = 0; i < job->nreadings; i++) {
         const fw_reading *r = &job->readings[i];
         const fw_scan *o = &job->scans[r->scan];
-        int a = spot_of(&s, o->bottom, fw_job_state(job, o->bottom, o->round), o->diameter_deg, r->position_mm);
-        int b = spot_of(&s, o->top, fw_job_state(job, o->top, o->round), o->turn_deg - o->diameter_deg, r->position_mm);
+        int a = spot_of(&s, o->bottom, fw_job_state(job, o->bottom, o->round), o->diameter_deg,
+                        r->position_mm);
+        int b = spot_of(&s, o->top, fw_job_state(job, o->top, o->round),
+                        o->turn_deg - o->diameter_deg, r->position_mm);
         double sigma = sqrt(f->variance) * (isnan(r->sigma_nm) ? 1 : r->sigma_nm);
         observe(&s, a, b, term_of(job, r->scan), o->diameter_deg, r->position_mm, sigma);
     }

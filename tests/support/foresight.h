@@ -15,11 +15,11 @@ typedef struct extra {
 
 typedef struct foresight {
     const fw_job *job;
-    double variance;       /* multiplies sigma^2 of the job's readings, or is it where none is stated */
-    double sigma;          /* of the added readings */
+    double variance; /* multiplies sigma^2 of the job's readings, or is it where none is stated */
+    double sigma;    /* of the added readings */
     int ndiameters, nstations;
     const double *diameters, *stations;
-    const bool *untied;    /* per flat: no centre ties its diameters; NULL: as read */
+    const bool *untied; /* per flat: no centre ties its diameters; NULL: as read */
 } foresight;
 
 /*

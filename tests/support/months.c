@@ -13,8 +13,15 @@
 #define PI 3.14159265358979323846
 
 enum {
-    ANGLES = 16, RADII = 37, STEP = 3, /* every third radius is a station */
-    STATIONS = 25, DIAMETERS = 8, POINTS = ANGLES * RADII, WAVES = 4, MOST_SETTINGS = 60, ROWS = 3 * FW_PLAN_ROWS,
+    ANGLES = 16,
+    RADII = 37,
+    STEP = 3, /* every third radius is a station */
+    STATIONS = 25,
+    DIAMETERS = 8,
+    POINTS = ANGLES * RADII,
+    WAVES = 4,
+    MOST_SETTINGS = 60,
+    ROWS = 3 * FW_PLAN_ROWS,
     HALF = STATIONS / 2
 };
 
@@ -117,7 +124,8 @@ static void draw_flat(set *s, double *h)
     for (int i = 0; i < POINTS; i++) {
         double x = i % RADII / (RADII - 1.0), a = spoke(i);
         double l = 2 * x * x - 1;
-        part[0][i] = zone[0] * l + zone[1] * (1.5 * l * l - 0.5) + zone[2] * (2.5 * l * l * l - 1.5 * l);
+        part[0][i] =
+            zone[0] * l + zone[1] * (1.5 * l * l - 0.5) + zone[2] * (2.5 * l * l * l - 1.5 * l);
         part[1][i] = x * x * cos(2 * (a - angle[2]));
         part[2][i] = 0;
         for (int m = 3; m < 6; m++)
@@ -140,12 +148,15 @@ static void draw_flat(set *s, double *h)
 static double true_factor(const set *s, const fw_stroke *stroke, double x)
 {
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_taus);
-    double key = 1000 * (isnan(stroke->length) ? 0 : stroke->length) + (isnan(stroke->inner_mm) ? 0 : stroke->inner_mm) +
+    double key = 1000 * (isnan(stroke->length) ? 0 : stroke->length) +
+                 (isnan(stroke->inner_mm) ? 0 : stroke->inner_mm) +
                  317 * (isnan(stroke->outer_mm) ? 0 : stroke->outer_mm);
-    gsl_rng_set(rng, s->seed * 7919 + (unsigned long)(int)stroke->method * 104729 + (unsigned long)key + 1);
+    gsl_rng_set(rng, s->seed * 7919 + (unsigned long)(int)stroke->method * 104729 +
+                         (unsigned long)key + 1);
     wave own = draw_wave(rng, 0.5, 2);
     gsl_rng_free(rng);
-    return fmax(1 + 0.2 * (0.8 * wave_at(&s->shape[stroke->method], x) + 0.6 * wave_at(&own, x)), 0);
+    return fmax(1 + 0.2 * (0.8 * wave_at(&s->shape[stroke->method], x) + 0.6 * wave_at(&own, x)),
+                0);
 }
 
 static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
@@ -162,9 +173,14 @@ static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
     for (int i = 0; i < POINTS; i++)
         s->height[flat][i] -= hours * s->rate[stroke->method] * unit[i] * factor[i % RADII];
     assert_true(s->nrows < ROWS);
-    s->rows[s->nrows++] = (fw_work){.round = 1, .flat = flat, .hours = hours, .method = stroke->method,
-                                    .inner_mm = stroke->inner_mm, .outer_mm = stroke->outer_mm,
-                                    .side_deg = stroke->side_deg, .stroke = stroke->length};
+    s->rows[s->nrows++] = (fw_work){.round = 1,
+                                    .flat = flat,
+                                    .hours = hours,
+                                    .method = stroke->method,
+                                    .inner_mm = stroke->inner_mm,
+                                    .outer_mm = stroke->outer_mm,
+                                    .side_deg = stroke->side_deg,
+                                    .stroke = stroke->length};
     s->out.hours += hours;
 }
 
@@ -211,17 +227,28 @@ static fw_job *make_job(const set *s)
 {
     fw_job *job = fw_alloc(1, sizeof *job);
     size_t n = (size_t)s->nsettings * DIAMETERS;
-    *job = (fw_job){.folder = fw_copy_text("invented"), .title = fw_copy_text("Invented set"),
-                    .nflats = MONTHS_FLATS, .flatness_nm = TARGET, .confidence = 0.95, .sigma_nm = NOISE,
-                    .prior_nm = 1000, .gradient_k = NAN, .gap_um = NAN, .eye_mm = NAN,
-                    .light.wavelength_nm = 546.07, .flats = fw_alloc(MONTHS_FLATS, sizeof(fw_flat)),
+    *job = (fw_job){.folder = fw_copy_text("invented"),
+                    .title = fw_copy_text("Invented set"),
+                    .nflats = MONTHS_FLATS,
+                    .flatness_nm = TARGET,
+                    .confidence = 0.95,
+                    .sigma_nm = NOISE,
+                    .prior_nm = 1000,
+                    .gradient_k = NAN,
+                    .gap_um = NAN,
+                    .eye_mm = NAN,
+                    .light.wavelength_nm = 546.07,
+                    .flats = fw_alloc(MONTHS_FLATS, sizeof(fw_flat)),
                     .scans = fw_alloc(n, sizeof(fw_scan)),
                     .readings = fw_alloc(n * STATIONS, sizeof(fw_reading)),
-                    .nwork = (size_t)s->nrows, .work = fw_alloc((size_t)s->nrows, sizeof(fw_work))};
+                    .nwork = (size_t)s->nrows,
+                    .work = fw_alloc((size_t)s->nrows, sizeof(fw_work))};
     for (int f = 0; f < MONTHS_FLATS; f++) {
         char name[] = {(char)('A' + f), 0};
-        job->flats[f] = (fw_flat){.name = fw_copy_text(name), .diameter_mm = 2 * RADIUS,
-                                  .clear_mm = 2 * CLEAR, .thickness_mm = 35};
+        job->flats[f] = (fw_flat){.name = fw_copy_text(name),
+                                  .diameter_mm = 2 * RADIUS,
+                                  .clear_mm = 2 * CLEAR,
+                                  .thickness_mm = 35};
     }
     for (int w = 0; w < s->nrows; w++) {
         job->work[w] = s->rows[w];
@@ -232,14 +259,21 @@ static fw_job *make_job(const set *s)
             const setting *from = &s->settings[i];
             char label[16];
             snprintf(label, sizeof label, "%d", i);
-            job->scans[job->nscans] = (fw_scan){.round = from->round, .bottom = from->bottom, .top = from->top,
-                                                .turn_deg = 22.5 * from->turn, .diameter_deg = 22.5 * d,
-                                                .label = fw_copy_text(label), .first = job->nreadings,
+            job->scans[job->nscans] = (fw_scan){.round = from->round,
+                                                .bottom = from->bottom,
+                                                .top = from->top,
+                                                .turn_deg = 22.5 * from->turn,
+                                                .diameter_deg = 22.5 * d,
+                                                .label = fw_copy_text(label),
+                                                .first = job->nreadings,
                                                 .count = STATIONS};
             for (int k = 0; k < STATIONS; k++)
-                job->readings[job->nreadings + (size_t)k] = (fw_reading){
-                    .position_mm = CLEAR * (k - HALF) / HALF, .deviation_nm = from->deviation[d][k],
-                    .sigma_nm = NOISE, .scan = (int)job->nscans, .line = (int)job->nreadings + k + 2};
+                job->readings[job->nreadings + (size_t)k] =
+                    (fw_reading){.position_mm = CLEAR * (k - HALF) / HALF,
+                                 .deviation_nm = from->deviation[d][k],
+                                 .sigma_nm = NOISE,
+                                 .scan = (int)job->nscans,
+                                 .line = (int)job->nreadings + k + 2};
             job->nreadings += STATIONS;
             job->nscans++;
         }
@@ -278,9 +312,11 @@ static bool follow(set *s, const fw_advice *advice, FILE *trace)
         for (int r = 0; r < plan->nrows; r++)
             take_off(s, plan->flat, &plan->rows[r].stroke, plan->rows[r].hours);
         if (trace)
-            fprintf(trace, "  %c: %d strokes %.2f h%s, %.1f -> %.1f +- %.1f, truly %.1f, z %.1f\n", 'A' + plan->flat,
-                    plan->nrows, plan->hours, plan->warnings & FW_WARN_TRIAL ? " trial" : "", plan->pv_before_nm,
-                    plan->pv_after_nm, plan->pv_after_u_nm, true_pv(s->height[plan->flat]), plan->z);
+            fprintf(trace, "  %c: %d strokes %.2f h%s, %.1f -> %.1f +- %.1f, truly %.1f, z %.1f\n",
+                    'A' + plan->flat, plan->nrows, plan->hours,
+                    plan->warnings & FW_WARN_TRIAL ? " trial" : "", plan->pv_before_nm,
+                    plan->pv_after_nm, plan->pv_after_u_nm, true_pv(s->height[plan->flat]),
+                    plan->z);
     }
     return true;
 }
@@ -339,8 +375,9 @@ static bool turn(set *s, bool plain, const fw_menu *menu, FILE *trace)
         } else {
             assert_int_equal(fw_advise(result, &options, &advice, NULL), FW_OK);
             if (trace)
-                fprintf(trace, " %s; rates %.0f %.0f %.0f %.0f\n", fw_decision_name(advice->decision),
-                        s->habit.mean[0], s->habit.mean[8], s->habit.mean[16], s->habit.mean[24]);
+                fprintf(trace, " %s; rates %.0f %.0f %.0f %.0f\n",
+                        fw_decision_name(advice->decision), s->habit.mean[0], s->habit.mean[8],
+                        s->habit.mean[16], s->habit.mean[24]);
             s->out.stopped = advice->decision == FW_DECIDE_STOP;
             if (advice->decision == FW_DECIDE_WORK)
                 go_on = follow(s, advice, trace);
@@ -390,8 +427,8 @@ months months_run(unsigned long seed, bool plain, const fw_menu *menu, FILE *tra
                 s->out.spells = s->spells[f] > s->out.spells ? s->spells[f] : s->out.spells;
         }
         if (trace)
-            fprintf(trace, "seed %lu: worst %.1f nm, %d pairings, %.1f h\n", seed, s->out.end_nm, s->out.pairings,
-                    s->out.hours);
+            fprintf(trace, "seed %lu: worst %.1f nm, %d pairings, %.1f h\n", seed, s->out.end_nm,
+                    s->out.pairings, s->out.hours);
     }
     s->out.stopped_well = s->out.stopped && s->out.end_nm <= TARGET;
     months out = s->out;

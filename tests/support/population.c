@@ -34,7 +34,8 @@ static double true_pv(flats *f, int flat, int ndiameters)
     double high = -INFINITY, low = INFINITY;
     for (int k = 0; k < ndiameters; k++)
         for (int i = -100; i <= 100; i++) {
-            double s = CLEAR_MM * i / 100.0, a = PI * k / ndiameters, h = figure(f, flat, 0, s * cos(a), s * sin(a));
+            double s = CLEAR_MM * i / 100.0, a = PI * k / ndiameters,
+                   h = figure(f, flat, 0, s * cos(a), s * sin(a));
             high = fmax(high, h);
             low = fmin(low, h);
         }

@@ -13,7 +13,7 @@ extern const double band_edge[BANDS + 1];
 
 typedef struct tally {
     band band[BANDS];
-    int flats, covered; /* true PV within two u of the stated one */
+    int flats, covered;   /* true PV within two u of the stated one */
     double error, square; /* sums of (stated - true) PV and of its square */
 } tally;
 

@@ -14,8 +14,9 @@ double sim_rough(void *context, int flat, int state, double x, double y)
 {
     (void)context;
     double a = 1 + 0.37 * flat + 0.11 * state;
-    return 60 * cos(0.031 * a * x + 0.7 * flat + 1) * cos(0.043 * y - a) + 30 * sin(0.09 * x * a + 0.05 * y) +
-           15 * cos(0.21 * y + 0.13 * x + 2 * a) - 25 * exp(-(x * x + y * y) / 900) * a;
+    return 60 * cos(0.031 * a * x + 0.7 * flat + 1) * cos(0.043 * y - a) +
+           30 * sin(0.09 * x * a + 0.05 * y) + 15 * cos(0.21 * y + 0.13 * x + 2 * a) -
+           25 * exp(-(x * x + y * y) / 900) * a;
 }
 
 void sim_init(sim *s, int nflats, double diameter_mm, unsigned long seed)
@@ -30,8 +31,10 @@ void sim_init(sim *s, int nflats, double diameter_mm, unsigned long seed)
     s->job->flats = fw_alloc(nflats, sizeof *s->job->flats);
     for (int i = 0; i < nflats; i++) {
         char name[] = {(char)('A' + i), 0};
-        s->job->flats[i] = (fw_flat){.name = fw_copy_text(name), .diameter_mm = diameter_mm,
-                                     .clear_mm = diameter_mm, .thickness_mm = NAN};
+        s->job->flats[i] = (fw_flat){.name = fw_copy_text(name),
+                                     .diameter_mm = diameter_mm,
+                                     .clear_mm = diameter_mm,
+                                     .thickness_mm = NAN};
     }
     s->job->flatness_nm = 10;
     s->job->confidence = 0.95;
@@ -49,7 +52,8 @@ void sim_release(sim *s)
 
 double sim_height(sim *s, int flat, int state, double angle_deg, double position)
 {
-    return s->truth(s->context, flat, state, position * cos(angle_deg * RAD), position * sin(angle_deg * RAD));
+    return s->truth(s->context, flat, state, position * cos(angle_deg * RAD),
+                    position * sin(angle_deg * RAD));
 }
 
 static void *more(void *old, size_t *room, size_t count, size_t size)
@@ -60,14 +64,20 @@ static void *more(void *old, size_t *room, size_t count, size_t size)
     return realloc(old, *room * size);
 }
 
-size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diameter, int n, const double *positions)
+size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diameter, int n,
+                const double *positions)
 {
     fw_job *job = s->job;
-    double p = s->level_nm * (2 * gsl_rng_uniform(s->rng) - 1), q = s->level_nm * (2 * gsl_rng_uniform(s->rng) - 1);
+    double p = s->level_nm * (2 * gsl_rng_uniform(s->rng) - 1),
+           q = s->level_nm * (2 * gsl_rng_uniform(s->rng) - 1);
     int sb = fw_job_state(job, bottom, round), st = fw_job_state(job, top, round);
     job->scans = more(job->scans, &s->scan_room, job->nscans, sizeof *job->scans);
-    job->scans[job->nscans] = (fw_scan){.round = round, .bottom = bottom, .top = top, .turn_deg = turn,
-                                        .diameter_deg = diameter, .label = fw_copy_text(""),
+    job->scans[job->nscans] = (fw_scan){.round = round,
+                                        .bottom = bottom,
+                                        .top = top,
+                                        .turn_deg = turn,
+                                        .diameter_deg = diameter,
+                                        .label = fw_copy_text(""),
                                         .first = job->nreadings};
     for (int i = 0; i < n; i++) {
         if (isnan(positions[i]))
@@ -78,8 +88,10 @@ size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diam
         if (s->sigma_nm > 0)
             d += gsl_ran_gaussian(s->rng, s->sigma_nm);
         job->readings = more(job->readings, &s->room, job->nreadings, sizeof *job->readings);
-        job->readings[job->nreadings] = (fw_reading){.position_mm = positions[i], .deviation_nm = d,
-                                                     .sigma_nm = s->stated_nm, .scan = (int)job->nscans,
+        job->readings[job->nreadings] = (fw_reading){.position_mm = positions[i],
+                                                     .deviation_nm = d,
+                                                     .sigma_nm = s->stated_nm,
+                                                     .scan = (int)job->nscans,
                                                      .line = (int)job->nreadings + 2};
         job->nreadings++;
         job->scans[job->nscans].count++;
@@ -87,7 +99,8 @@ size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diam
     return job->nscans++;
 }
 
-void sim_fan(sim *s, int round, int bottom, int top, double turn, int ndiam, int n, const double *positions)
+void sim_fan(sim *s, int round, int bottom, int top, double turn, int ndiam, int n,
+             const double *positions)
 {
     for (int k = 0; k < ndiam; k++)
         sim_scan(s, round, bottom, top, turn, 180.0 * k / ndiam, n, positions);
@@ -103,7 +116,13 @@ void sim_work(sim *s, int round, int flat, double hours)
 {
     fw_job *job = s->job;
     job->work = realloc(job->work, (job->nwork + 1) * sizeof *job->work);
-    job->work[job->nwork++] = (fw_work){.round = round, .flat = flat, .hours = hours, .method = FW_LAP_ON_TOP,
-                                        .inner_mm = NAN, .outer_mm = NAN, .side_deg = NAN, .stroke = NAN,
+    job->work[job->nwork++] = (fw_work){.round = round,
+                                        .flat = flat,
+                                        .hours = hours,
+                                        .method = FW_LAP_ON_TOP,
+                                        .inner_mm = NAN,
+                                        .outer_mm = NAN,
+                                        .side_deg = NAN,
+                                        .stroke = NAN,
                                         .note = fw_copy_text("")};
 }

@@ -14,9 +14,9 @@ typedef struct sim {
     sim_truth *truth;
     void *context;
     gsl_rng *rng;
-    double sigma_nm;   /* noise of the readings; 0: none */
-    double stated_nm;  /* sigma written beside them; NAN: none */
-    double level_nm;   /* size of the random pistons and edge tilts of the scans */
+    double sigma_nm;  /* noise of the readings; 0: none */
+    double stated_nm; /* sigma written beside them; NAN: none */
+    double level_nm;  /* size of the random pistons and edge tilts of the scans */
     size_t room, scan_room;
 } sim;
 
@@ -28,10 +28,12 @@ void sim_release(sim *s);
 double sim_rough(void *context, int flat, int state, double x, double y);
 
 /* One scan at n positions; returns its index. A position of NAN is left out. */
-size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diameter, int n, const double *positions);
+size_t sim_scan(sim *s, int round, int bottom, int top, double turn, double diameter, int n,
+                const double *positions);
 
 /* A fan: one scan on each of ndiam diameters 0, 180/ndiam, ... */
-void sim_fan(sim *s, int round, int bottom, int top, double turn, int ndiam, int n, const double *positions);
+void sim_fan(sim *s, int round, int bottom, int top, double turn, int ndiam, int n,
+             const double *positions);
 
 /* n stations from -r to r, evenly. */
 void sim_stations(int n, double r, double *positions);

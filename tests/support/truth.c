@@ -52,11 +52,13 @@ static void datum_columns(const fw_profile *p, bool plane, int k, double s, gsl_
 /* Inside the clear aperture and outside the bore, by the job and not by the profile. */
 static bool inside(const fw_flat *flat, double position)
 {
-    return fabs(position) <= flat->clear_mm / 2 + 0.01 && fabs(position) >= flat->bore_mm / 2 - 0.01;
+    return fabs(position) <= flat->clear_mm / 2 + 0.01 &&
+           fabs(position) >= flat->bore_mm / 2 - 0.01;
 }
 
 /* Least squares of the clear heights by the datum's parameters, the centre taken once. */
-static void fit_datum(const fw_profile *p, const fw_flat *flat, bool plane, bool all, const double *h, gsl_vector *c)
+static void fit_datum(const fw_profile *p, const fw_flat *flat, bool plane, bool all,
+                      const double *h, gsl_vector *c)
 {
     size_t n = 0, rows = profile_size(p) + c->size;
     bool centre = false;
@@ -67,7 +69,8 @@ static void fit_datum(const fw_profile *p, const fw_flat *flat, bool plane, bool
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, h++) {
             const fw_point *pt = &p->diameters[k].points[i];
-            if (!(pt->determined || all) || !inside(flat, pt->position_mm) || (pt->position_mm == 0 && centre))
+            if (!(pt->determined || all) || !inside(flat, pt->position_mm) ||
+                (pt->position_mm == 0 && centre))
                 continue;
             centre = centre || pt->position_mm == 0;
             gsl_vector_view row = gsl_matrix_row(x, n);
@@ -89,7 +92,8 @@ double *truth_on_datum(sim *s, int flat, int state, int minus, const fw_profile 
     gsl_vector *row = gsl_vector_calloc(c->size);
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++, at++) {
-            double angle = p->diameters[k].angle_deg, position = p->diameters[k].points[i].position_mm;
+            double angle = p->diameters[k].angle_deg,
+                   position = p->diameters[k].points[i].position_mm;
             *at = sim_height(s, flat, state, angle, position);
             *at -= minus >= 0 ? sim_height(s, flat, minus, angle, position) : 0;
         }

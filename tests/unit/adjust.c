@@ -15,7 +15,8 @@ static int mark_told(const dense *d, const net_face *face, const fw_profile *p, 
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++) {
             const fw_point *pt = &p->diameters[k].points[i];
-            int at = dense_find(d, face->flat, face->state, p->diameters[k].angle_deg, pt->position_mm);
+            int at =
+                dense_find(d, face->flat, face->state, p->diameters[k].angle_deg, pt->position_mm);
             assert_true(at >= 0);
             count += pt->determined && !told[at];
             told[at] = told[at] || pt->determined;
@@ -29,8 +30,8 @@ typedef struct tally {
 } tally;
 
 /* How many heights of a face a dense solution tells on a datum; they come back marked. */
-static int tells(const dense *d, const adjustment *a, const net_face *face, const bool *use, bool untied,
-                 double *value, double *u, bool *known)
+static int tells(const dense *d, const adjustment *a, const net_face *face, const bool *use,
+                 bool untied, double *value, double *u, bool *known)
 {
     int count = 0;
     dense_on_untied(d, a->net->job, face->flat, face->state, use, untied, value, u, known);
@@ -63,7 +64,8 @@ static void compare_face(adjustment *a, const dense *d, int f, tally *t)
     }
     /* Told less only where the datum takes everything, as with two stations on a diameter. */
     for (int i = 0; i < d->heights && count < literal; i++)
-        if (d->height[i].flat == face->flat && d->height[i].state == face->state && known[i] && !told[i]) {
+        if (d->height[i].flat == face->flat && d->height[i].state == face->state && known[i] &&
+            !told[i]) {
             assert_close(value[i], 0, 0, 1e-7);
             assert_close(u[i], 0, 0, 1e-7);
             known[i] = false;
@@ -71,7 +73,8 @@ static void compare_face(adjustment *a, const dense *d, int f, tally *t)
     for (int k = 0; k < p.ndiameters; k++)
         for (size_t i = 0; i < p.diameters[k].npoints; i++) {
             const fw_point *pt = &p.diameters[k].points[i];
-            int at = dense_find(d, face->flat, face->state, p.diameters[k].angle_deg, pt->position_mm);
+            int at =
+                dense_find(d, face->flat, face->state, p.diameters[k].angle_deg, pt->position_mm);
             assert_int_equal(pt->determined, known[at]);
             if (!known[at]) {
                 assert_true(isnan(pt->height_nm) && isnan(pt->u_nm));
@@ -111,10 +114,14 @@ static void null_counts(void **state)
 {
     (void)state;
     /* Chapter of the null-space table: N diameters, nine stations, levelling per scan. */
-    static const struct { int n; double turn[2]; int want; } table[] = {
-        {1, {NAN, NAN}, 6}, {1, {180, NAN}, 6}, {2, {NAN, NAN}, 12}, {2, {180, NAN}, 9}, {2, {90, NAN}, 9},
-        {4, {NAN, NAN}, 25}, {4, {180, NAN}, 19}, {4, {90, NAN}, 15}, {4, {45, NAN}, 15},
-        {8, {NAN, NAN}, 51}, {8, {180, NAN}, 39}, {8, {90, NAN}, 31}, {8, {45, NAN}, 27}, {8, {22.5, 180}, 27}};
+    static const struct {
+        int n;
+        double turn[2];
+        int want;
+    } table[] = {{1, {NAN, NAN}, 6}, {1, {180, NAN}, 6},  {2, {NAN, NAN}, 12}, {2, {180, NAN}, 9},
+                 {2, {90, NAN}, 9},  {4, {NAN, NAN}, 25}, {4, {180, NAN}, 19}, {4, {90, NAN}, 15},
+                 {4, {45, NAN}, 15}, {8, {NAN, NAN}, 51}, {8, {180, NAN}, 39}, {8, {90, NAN}, 31},
+                 {8, {45, NAN}, 27}, {8, {22.5, 180}, 27}};
     double stations[9];
     sim_stations(9, 90, stations);
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
@@ -144,7 +151,8 @@ static void random_set(sim *s, unsigned long seed)
     gsl_rng *g = s->rng;
     int ndiam = 1 + (int)gsl_rng_uniform_int(g, 5), n = 3 + (int)gsl_rng_uniform_int(g, 8);
     double stations[16], angle[8], turn = 180.0 / ndiam;
-    bool lose = gsl_rng_uniform(g) < 0.4, centre = gsl_rng_uniform(g) < 0.8, odd = gsl_rng_uniform(g) < 0.3;
+    bool lose = gsl_rng_uniform(g) < 0.4, centre = gsl_rng_uniform(g) < 0.8,
+         odd = gsl_rng_uniform(g) < 0.3;
     s->sigma_nm = gsl_rng_uniform(g) < 0.7 ? 2 : 0;
     s->stated_nm = gsl_rng_uniform(g) < 0.8 ? 2 : NAN;
     s->job->levelling = FW_LEVELLING_SCAN;
@@ -155,7 +163,8 @@ static void random_set(sim *s, unsigned long seed)
         else if (!centre && fabs(stations[i]) < 1)
             stations[i] = NAN;
     for (int k = 0; k < ndiam; k++)
-        angle[k] = 180.0 * k / ndiam + (gsl_rng_uniform(g) < 0.3 ? 180 : 0) - (gsl_rng_uniform(g) < 0.2 ? 360 : 0);
+        angle[k] = 180.0 * k / ndiam + (gsl_rng_uniform(g) < 0.3 ? 180 : 0) -
+                   (gsl_rng_uniform(g) < 0.2 ? 360 : 0);
     int rounds = 1 + (int)gsl_rng_uniform_int(g, 2), setups = 4 + (int)gsl_rng_uniform_int(g, 4);
     for (int r = 1; r <= rounds; r++) {
         for (int p = 0; p < setups; p++) {
@@ -192,7 +201,8 @@ static void random_designs(void **state)
         sim_release(&s);
     }
     print_message("%d heights of %d faces told in full, %d in part, %d with untied diameters, "
-                  "%d on a datum of the better stations\n", t.heights, t.full, t.partial, t.untied, t.restricted);
+                  "%d on a datum of the better stations\n",
+                  t.heights, t.full, t.partial, t.untied, t.restricted);
     assert_true(t.full > 50 && t.partial > 10 && t.restricted > 10);
 }
 

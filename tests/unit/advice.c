@@ -29,28 +29,68 @@ static void begin(set *s)
     side.inner_mm = 60;
     side.outer_mm = 125;
     side.side_deg = 135;
-    s->plans[0] = (fw_plan){.flat = 1, .nrows = 2, .hours = 1.6, .spells = 2, .fraction = 0.6,
-                            .pv_before_nm = 84, .pv_after_nm = 31, .pv_after_u_nm = 4.2, .gain_nm_per_h = 25,
-                            .z = 12, .significant = true, .high_mm = 20, .high_rad = 0, .warnings = FW_WARN_GOOD,
-                            .good_from_mm = 90, .good_to_mm = 110,
+    s->plans[0] = (fw_plan){.flat = 1,
+                            .nrows = 2,
+                            .hours = 1.6,
+                            .spells = 2,
+                            .fraction = 0.6,
+                            .pv_before_nm = 84,
+                            .pv_after_nm = 31,
+                            .pv_after_u_nm = 4.2,
+                            .gain_nm_per_h = 25,
+                            .z = 12,
+                            .significant = true,
+                            .high_mm = 20,
+                            .high_rad = 0,
+                            .warnings = FW_WARN_GOOD,
+                            .good_from_mm = 90,
+                            .good_to_mm = 110,
                             .rows = {{full, 1.5, 84, 40, 5}, {side, 0.1, 40, 31, 4.2}}};
-    s->plans[1] = (fw_plan){.flat = 2, .nrows = 1, .hours = 0.05, .spells = 1, .fraction = 0.6, .significant = true,
-                            .pv_before_nm = 44, .pv_after_nm = 35, .pv_after_u_nm = 6, .gain_nm_per_h = 10,
-                            .warnings = FW_WARN_TRIAL | FW_WARN_EDGE | FW_WARN_WAVE | FW_WARN_BORE | FW_WARN_LINE,
+    s->plans[1] = (fw_plan){.flat = 2,
+                            .nrows = 1,
+                            .hours = 0.05,
+                            .spells = 1,
+                            .fraction = 0.6,
+                            .significant = true,
+                            .pv_before_nm = 44,
+                            .pv_after_nm = 35,
+                            .pv_after_u_nm = 6,
+                            .gain_nm_per_h = 10,
+                            .warnings = FW_WARN_TRIAL | FW_WARN_EDGE | FW_WARN_WAVE | FW_WARN_BORE |
+                                        FW_WARN_LINE,
                             .rows = {{side, 0.05, 44, 35, 6}}};
     s->idle[0] = (fw_plan){.flat = 0, .warnings = FW_WARN_NOISE};
-    s->candidates[0] = (fw_candidate){.bottom = 0, .top = 1, .turn_deg = 45, .score_before_nm2 = 81,
-                                      .score_after_nm2 = 4, .worst_flat = 2, .worst_u_before_nm = 14,
+    s->candidates[0] = (fw_candidate){.bottom = 0,
+                                      .top = 1,
+                                      .turn_deg = 45,
+                                      .score_before_nm2 = 81,
+                                      .score_after_nm2 = 4,
+                                      .worst_flat = 2,
+                                      .worst_u_before_nm = 14,
                                       .worst_u_after_nm = 2.4};
-    s->candidates[1] = (fw_candidate){.bottom = 2, .top = 1, .worst_flat = 2, .worst_u_before_nm = 14,
-                                      .worst_u_after_nm = 7};
-    s->stale[0] = (fw_pairing){.round = 1, .bottom = 0, .top = 2, .turn_deg = 0, .bottom_changed = true};
+    s->candidates[1] = (fw_candidate){
+        .bottom = 2, .top = 1, .worst_flat = 2, .worst_u_before_nm = 14, .worst_u_after_nm = 7};
+    s->stale[0] =
+        (fw_pairing){.round = 1, .bottom = 0, .top = 2, .turn_deg = 0, .bottom_changed = true};
     s->diameters[1] = 90;
-    s->next = (fw_next){.result = &s->fake->result, .ncandidates = 2, .candidates = s->candidates, .nstale = 1,
-                        .stale = s->stale, .ndiameters = 2, .diameters_deg = s->diameters};
-    s->advice = (fw_advice){.result = &s->fake->result, .decision = FW_DECIDE_WORK, .reason = FW_REASON_DEPARTS,
-                            .flat = 1, .nplans = 2, .plans = s->plans, .nidle = 1, .idle = s->idle,
-                            .next = &s->next, .wait_both_s = 1700, .wait_one_s = 5000};
+    s->next = (fw_next){.result = &s->fake->result,
+                        .ncandidates = 2,
+                        .candidates = s->candidates,
+                        .nstale = 1,
+                        .stale = s->stale,
+                        .ndiameters = 2,
+                        .diameters_deg = s->diameters};
+    s->advice = (fw_advice){.result = &s->fake->result,
+                            .decision = FW_DECIDE_WORK,
+                            .reason = FW_REASON_DEPARTS,
+                            .flat = 1,
+                            .nplans = 2,
+                            .plans = s->plans,
+                            .nidle = 1,
+                            .idle = s->idle,
+                            .next = &s->next,
+                            .wait_both_s = 1700,
+                            .wait_one_s = 5000};
 }
 
 static char *said(const set *s)
@@ -86,14 +126,19 @@ static void work_in_words(void **state)
     set s;
     begin(&s);
     char *text = said(&s);
-    const char *want = "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 minutes (about 3600 "
-                       "strokes), and 1 more; let it cool, measure again.\nWhy: B departs significantly";
+    const char *want =
+        "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 minutes (about "
+        "3600 "
+        "strokes), and 1 more; let it cool, measure again.\nWhy: B departs significantly";
     assert_memory_equal(text, want, strlen(want));
     assert_true(strstr(text, "To work,") < strstr(text, "To measure,"));
     free(text);
-    assert_says(&s, "1. B: PV 84.0 nm, highest 20 mm out at 0 deg (12 o'clock); after this 31.0 +- 4.2 nm.");
+    assert_says(
+        &s,
+        "1. B: PV 84.0 nm, highest 20 mm out at 0 deg (12 o'clock); after this 31.0 +- 4.2 nm.");
     assert_says(&s, "in 2 spells of an hour at most with the lap's channels opened between");
-    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, at 135 deg from the mark (8 o'clock), lap of ");
+    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, at 135 deg from the mark "
+                    "(8 o'clock), lap of ");
     assert_says(&s, "6.0 minutes (about 240 strokes).");
     assert_says(&s, "It cuts into what is already good between 90 and 110 mm");
     assert_says(&s, "a short trial only");
@@ -131,12 +176,14 @@ static void other_decisions(void **state)
     assert_says(&s, "Next: measure: B on A, turned 45 deg.\nWhy: C by itself is not carried");
     s.advice.next = NULL;
     s.advice.reason = FW_REASON_UNREAD;
-    assert_says(&s, "Next: measure C with the others.\nWhy: C has no readings of its present surface.");
+    assert_says(&s,
+                "Next: measure C with the others.\nWhy: C has no readings of its present surface.");
     s.advice.reason = FW_REASON_NO_SIGMA;
     assert_says(&s, "give sigma in job.ini or repeat a scan");
     s.advice.reason = FW_REASON_NO_READINGS;
     s.advice.flat = -1;
-    assert_says(&s, "Next: read every flat with every other, and write readings.csv.\nWhy: nothing is known yet.");
+    assert_says(&s, "Next: read every flat with every other, and write readings.csv.\nWhy: nothing "
+                    "is known yet.");
     fake_free(s.fake);
 }
 
@@ -171,7 +218,8 @@ static void as_json(void **state)
     (void)state;
     set s;
     begin(&s);
-    json_t *root = parsed(&s), *work = json_object_get(root, "work"), *measure = json_object_get(root, "measure");
+    json_t *root = parsed(&s), *work = json_object_get(root, "work"),
+           *measure = json_object_get(root, "measure");
     assert_string_equal(word(root, "format"), "flatwright-advice/1");
     assert_string_equal(word(root, "decision"), "work");
     assert_int_equal((int)number(root, "round"), s.fake->result.round);
@@ -230,7 +278,8 @@ static void the_summary(void **state)
     fw_screen screen = {.out = out, .columns = 400};
     fw_summary_advised(&screen, &s.fake->result, &s.advice);
     fclose(out);
-    const char *last = "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 minutes (about 3600 "
+    const char *last = "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 "
+                       "minutes (about 3600 "
                        "strokes), and 1 more; let it cool, measure again.\n";
     assert_true(strlen(text) > strlen(last));
     assert_string_equal(text + strlen(text) - strlen(last), last);
@@ -240,7 +289,8 @@ static void the_summary(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(work_in_words), cmocka_unit_test(other_decisions),
-                                       cmocka_unit_test(as_json), cmocka_unit_test(the_summary)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(work_in_words),
+                                       cmocka_unit_test(other_decisions), cmocka_unit_test(as_json),
+                                       cmocka_unit_test(the_summary)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

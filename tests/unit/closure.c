@@ -10,7 +10,8 @@
 #include "flatwright/result.h"
 
 /* Three unturned pairs on a fan; told[i] is what was typed as pairing i's turn, turn[i] what it was. */
-static void read_pairs(sim *s, int ndiam, const double turn[3], const double told[3], bool other_way)
+static void read_pairs(sim *s, int ndiam, const double turn[3], const double told[3],
+                       bool other_way)
 {
     double x[9];
     sim_stations(9, 90, x);

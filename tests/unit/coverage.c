@@ -41,7 +41,8 @@ typedef struct hits {
     int inside, n;
 } hits;
 
-static void hit_profile(sim *s, int flat, int state, int minus, const fw_profile *p, double quantile, hits *h)
+static void hit_profile(sim *s, int flat, int state, int minus, const fw_profile *p,
+                        double quantile, hits *h)
 {
     double *want = truth_on_datum(s, flat, state, minus, p, p->determined), *at = want;
     for (int k = 0; k < p->ndiameters; k++)
@@ -112,14 +113,30 @@ static const struct {
     const char *name;
     design d;
 } PLANS[] = {
-    {"one diameter, pairs twice", {.nflats = 3, .ndiam = 1, .nstations = 11, .rounds = 1, .turned = 1, .repeats = 1}},
-    {"two diameters, weights", {.nflats = 3, .ndiam = 2, .nstations = 9, .rounds = 1, .turned = 2, .weights = true}},
-    {"three, bored, clear", {.nflats = 3, .ndiam = 3, .nstations = 8, .rounds = 1, .turned = 2, .bored = true,
-                             .clear = true}},
-    {"two, one plane a setup", {.nflats = 3, .ndiam = 2, .nstations = 7, .rounds = 1, .turned = 1, .setup = true}},
-    {"four flats, swapped", {.nflats = 4, .ndiam = 2, .nstations = 6, .rounds = 1, .turned = 1, .swapped = true,
-                             .reversed = true}},
-    {"two rounds, weights", {.nflats = 3, .ndiam = 2, .nstations = 7, .rounds = 2, .turned = 1, .weights = true}},
+    {"one diameter, pairs twice",
+     {.nflats = 3, .ndiam = 1, .nstations = 11, .rounds = 1, .turned = 1, .repeats = 1}},
+    {"two diameters, weights",
+     {.nflats = 3, .ndiam = 2, .nstations = 9, .rounds = 1, .turned = 2, .weights = true}},
+    {"three, bored, clear",
+     {.nflats = 3,
+      .ndiam = 3,
+      .nstations = 8,
+      .rounds = 1,
+      .turned = 2,
+      .bored = true,
+      .clear = true}},
+    {"two, one plane a setup",
+     {.nflats = 3, .ndiam = 2, .nstations = 7, .rounds = 1, .turned = 1, .setup = true}},
+    {"four flats, swapped",
+     {.nflats = 4,
+      .ndiam = 2,
+      .nstations = 6,
+      .rounds = 1,
+      .turned = 1,
+      .swapped = true,
+      .reversed = true}},
+    {"two rounds, weights",
+     {.nflats = 3, .ndiam = 2, .nstations = 7, .rounds = 2, .turned = 1, .weights = true}},
 };
 
 static void try_plans(bool given, int sets)
@@ -130,16 +147,17 @@ static void try_plans(bool given, int sets)
             continue; /* one sigma is estimated: readings of equal weight */
         for (unsigned long seed = 1; seed <= (unsigned long)sets; seed++)
             one_set(&PLANS[i].d, 2, given ? 2 : NAN, seed, &t);
-        print_message("%-26s mean square %.3f +- %.3f (expected %.3f), 95 %% interval holds %.2f +- %.2f %%\n",
+        print_message("%-26s mean square %.3f +- %.3f (expected %.3f), 95 %% interval holds %.2f "
+                      "+- %.2f %%\n",
                       PLANS[i].name, mean_of(&t.heights), error_of(&t.heights), t.square,
                       100 * mean_of(&t.heights_in), 100 * error_of(&t.heights_in));
         assert_calibrated(&t.heights, &t.heights_in, t.square);
         assert_true(!given || t.birge <= sets / 25);
         if (t.removals.n == 0)
             continue;
-        print_message("%-26s mean square %.3f +- %.3f, 95 %% interval holds %.2f +- %.2f %%\n", "  removals",
-                      mean_of(&t.removals), error_of(&t.removals), 100 * mean_of(&t.removals_in),
-                      100 * error_of(&t.removals_in));
+        print_message("%-26s mean square %.3f +- %.3f, 95 %% interval holds %.2f +- %.2f %%\n",
+                      "  removals", mean_of(&t.removals), error_of(&t.removals),
+                      100 * mean_of(&t.removals_in), 100 * error_of(&t.removals_in));
         assert_calibrated(&t.removals, &t.removals_in, t.square);
     }
 }
@@ -165,9 +183,13 @@ static void sigma_too_small(void **state)
     trial t = {.square = 1};
     for (unsigned long seed = 1; seed <= 300; seed++)
         one_set(&d, 2, 1, seed, &t);
-    print_message("stated half: enlarged in %d of 300, mean square %.3f +- %.3f (expected %.3f), holds %.2f %%\n",
-                  t.birge, mean_of(&t.heights), error_of(&t.heights), t.square, 100 * mean_of(&t.heights_in));
-    assert_true(t.birge >= 290); /* 31 degrees of freedom: chi-square below its 99 % point a few times in 1000 */
+    print_message("stated half: enlarged in %d of 300, mean square %.3f +- %.3f (expected %.3f), "
+                  "holds %.2f %%\n",
+                  t.birge, mean_of(&t.heights), error_of(&t.heights), t.square,
+                  100 * mean_of(&t.heights_in));
+    assert_true(
+        t.birge >=
+        290); /* 31 degrees of freedom: chi-square below its 99 % point a few times in 1000 */
     assert_calibrated(&t.heights, &t.heights_in, t.square);
 }
 
@@ -198,7 +220,8 @@ static void sigma_is_tested(void **state)
             assert_close(r->fit.birge, r->fit.sigma0, 1e-12, 0);
         else
             assert_close(r->fit.birge, 1, 0, 0);
-        assert_close(r->fit.p_value, fw_chi_square_tail(r->fit.chi_square, (double)r->fit.redundancy), 1e-12, 0);
+        assert_close(r->fit.p_value,
+                     fw_chi_square_tail(r->fit.chi_square, (double)r->fit.redundancy), 1e-12, 0);
         assert_int_equal(notes(r, "times what sigma says"), i == 0);
         assert_int_equal(notes(r, "sigma may be set too large"), i == 2);
         u[i] = r->faces[0].profile.diameters[0].points[0].u_nm / stated[i];

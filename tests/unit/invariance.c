@@ -14,10 +14,10 @@
 
 /* How the second writing of a job differs, as far as its result shows it. */
 typedef struct writing {
-    int flat[5];     /* where each flat went */
-    double mark[5];  /* how far each flat's angles grew */
-    double scale;    /* of all heights */
-    bool moved;      /* the marks were */
+    int flat[5];    /* where each flat went */
+    double mark[5]; /* how far each flat's angles grew */
+    double scale;   /* of all heights */
+    bool moved;     /* the marks were */
 } writing;
 
 static writing as_before(void)
@@ -107,7 +107,8 @@ static void same_removals(const fw_result *a, const fw_result *b, const writing 
             if (b->removals[k].flat == w->flat[a->removals[i].flat] &&
                 b->removals[k].to_state == a->removals[i].to_state) {
                 int flat = a->removals[i].flat;
-                same_profile(&a->removals[i].profile, &b->removals[k].profile, w->mark[flat], w->scale);
+                same_profile(&a->removals[i].profile, &b->removals[k].profile, w->mark[flat],
+                             w->scale);
             }
 }
 
@@ -326,7 +327,10 @@ static double low_order(void *context, int flat, int state, double x, double y)
 static void fans_beside_the_mark(void **state)
 {
     (void)state;
-    static const struct { int ndiam; double start; } fan[] = {{4, 0}, {4, 22.5}, {6, 0}, {6, 15}, {5, 18}, {8, 11.25}};
+    static const struct {
+        int ndiam;
+        double start;
+    } fan[] = {{4, 0}, {4, 22.5}, {6, 0}, {6, 15}, {5, 18}, {8, 11.25}};
     double x[15];
     sim_stations(15, 100, x);
     for (size_t i = 0; i < sizeof fan / sizeof *fan; i++) {
@@ -336,7 +340,8 @@ static void fans_beside_the_mark(void **state)
         s.sigma_nm = s.stated_nm = 2;
         for (int p = 0; p < 4; p++)
             for (int k = 0; k < fan[i].ndiam; k++)
-                sim_scan(&s, 1, p % 3, (p + 1) % 3, 2 * fan[i].start + (p == 3 ? 180.0 / fan[i].ndiam : 0),
+                sim_scan(&s, 1, p % 3, (p + 1) % 3,
+                         2 * fan[i].start + (p == 3 ? 180.0 / fan[i].ndiam : 0),
                          fan[i].start + 180.0 * k / fan[i].ndiam, 15, x);
         fw_result *r = solve(s.job);
         const fw_figure *f = &r->faces[0].figure;
@@ -353,9 +358,14 @@ static void fans_beside_the_mark(void **state)
 static void typed_units(void **state)
 {
     (void)state;
-    static const struct { const char *unit; double nm; const char *names[3]; } typed[] = {
-        {"nm", 1, {"A", "B", "C"}}, {"um", 1000, {"C", "A", "B"}},
-        {"fringe", 546.074 / 2, {"north", "flat_2", "x-3"}}, {"wave", 546.074, {"1", "2", "3"}}};
+    static const struct {
+        const char *unit;
+        double nm;
+        const char *names[3];
+    } typed[] = {{"nm", 1, {"A", "B", "C"}},
+                 {"um", 1000, {"C", "A", "B"}},
+                 {"fringe", 546.074 / 2, {"north", "flat_2", "x-3"}},
+                 {"wave", 546.074, {"1", "2", "3"}}};
     sim s;
     fw_result *first = NULL;
     writing w = as_before();
@@ -365,15 +375,17 @@ static void typed_units(void **state)
     for (int u = 0; u < 4; u++) {
         char ini[400], *csv = malloc(100 * (s.job->nreadings + 1));
         int used = sprintf(csv, PLAIN_HEADER);
-        snprintf(ini, sizeof ini, "[set]\nflats = %s %s %s\ndiameter = 200 mm\n[target]\nflatness = 10 nm\n[light]\n"
-                 "source = mercury-green\n[readings]\nunit = %s\nsigma = %.17g\n", typed[u].names[0],
-                 typed[u].names[1], typed[u].names[2], typed[u].unit, 2 / typed[u].nm);
+        snprintf(ini, sizeof ini,
+                 "[set]\nflats = %s %s %s\ndiameter = 200 mm\n[target]\nflatness = 10 nm\n[light]\n"
+                 "source = mercury-green\n[readings]\nunit = %s\nsigma = %.17g\n",
+                 typed[u].names[0], typed[u].names[1], typed[u].names[2], typed[u].unit,
+                 2 / typed[u].nm);
         for (size_t i = 0; i < s.job->nreadings; i++) {
             const fw_reading *r = &s.job->readings[i];
             const fw_scan *scan = &s.job->scans[r->scan];
-            used += sprintf(csv + used, "%s,%s,%.17g,%.17g,%.17g,%.17g\n", typed[u].names[scan->bottom],
-                            typed[u].names[scan->top], scan->turn_deg, scan->diameter_deg, r->position_mm,
-                            r->deviation_nm / typed[u].nm);
+            used += sprintf(csv + used, "%s,%s,%.17g,%.17g,%.17g,%.17g\n",
+                            typed[u].names[scan->bottom], typed[u].names[scan->top], scan->turn_deg,
+                            scan->diameter_deg, r->position_mm, r->deviation_nm / typed[u].nm);
         }
         folder at = folder_make();
         folder_write(&at, "job.ini", ini);

@@ -64,29 +64,30 @@ static void test_work(void **state)
 static void test_work_faults(void **state)
 {
     (void)state;
-    check("work.csv",
-          "round,flat,hours,method,inner_mm,outer_mm,side_deg,stroke\n"
-          ",A,1,grind,,,,\n1,,1,grind,,,,\n1,A,,grind,,,,\n1,A,1,,,,,\n1,D,1,grind,,,,\n"
-          "1,A,-1,grind,,,,\n1,A,1,lap on top,,,,\n1,A,1,ring,,50,,\n1,A,1,ring,50,50,,\n"
-          "1,A,1,ring,50,101,,\n1,A,1,side,,,,\n1,A,1,grind,,,,0\n1,A,1,grind,,,,2.1\n"
-          "1,A,1,grind,-1,,,\n1,A,1,other,101,,,\n",
-          "work.csv:2:1: round is empty, expected a whole number from 1 to 9999\n"
-          "work.csv:3:3: flat is empty, expected the name of a flat\n"
-          "work.csv:4:5: hours is empty, expected hours, 0 or more\n"
-          "work.csv:5:7: method is empty, expected lap-on-top, flat-on-top, ring, side, grind or "
-          "other\n"
-          "work.csv:6:3: unknown flat 'D', expected A, B or C\n"
-          "work.csv:7:5: hours is -1, expected hours, 0 or more\n"
-          "work.csv:8:7: unknown method 'lap on top', expected lap-on-top, flat-on-top, ring, side, "
-          "grind or other, did you mean 'lap-on-top'?\n"
-          "work.csv:9:7: method 'ring' without its radii, expected inner_mm and outer_mm\n"
-          "work.csv:10:12: inner_mm is 50, expected less than outer_mm, 50\n"
-          "work.csv:11:15: outer_mm is 101, outside the flat, expected at most 100\n"
-          "work.csv:12:7: method 'side' without its angle, expected side_deg\n"
-          "work.csv:13:16: stroke is 0, expected a fraction of the diameter, above 0 up to 2\n"
-          "work.csv:14:16: stroke is 2.1, expected a fraction of the diameter, above 0 up to 2\n"
-          "work.csv:15:13: inner_mm is -1, expected a radius in mm, 0 or more\n"
-          "work.csv:16:13: inner_mm is 101, outside the flat, expected less than 100\n");
+    check(
+        "work.csv",
+        "round,flat,hours,method,inner_mm,outer_mm,side_deg,stroke\n"
+        ",A,1,grind,,,,\n1,,1,grind,,,,\n1,A,,grind,,,,\n1,A,1,,,,,\n1,D,1,grind,,,,\n"
+        "1,A,-1,grind,,,,\n1,A,1,lap on top,,,,\n1,A,1,ring,,50,,\n1,A,1,ring,50,50,,\n"
+        "1,A,1,ring,50,101,,\n1,A,1,side,,,,\n1,A,1,grind,,,,0\n1,A,1,grind,,,,2.1\n"
+        "1,A,1,grind,-1,,,\n1,A,1,other,101,,,\n",
+        "work.csv:2:1: round is empty, expected a whole number from 1 to 9999\n"
+        "work.csv:3:3: flat is empty, expected the name of a flat\n"
+        "work.csv:4:5: hours is empty, expected hours, 0 or more\n"
+        "work.csv:5:7: method is empty, expected lap-on-top, flat-on-top, ring, side, grind or "
+        "other\n"
+        "work.csv:6:3: unknown flat 'D', expected A, B or C\n"
+        "work.csv:7:5: hours is -1, expected hours, 0 or more\n"
+        "work.csv:8:7: unknown method 'lap on top', expected lap-on-top, flat-on-top, ring, side, "
+        "grind or other, did you mean 'lap-on-top'?\n"
+        "work.csv:9:7: method 'ring' without its radii, expected inner_mm and outer_mm\n"
+        "work.csv:10:12: inner_mm is 50, expected less than outer_mm, 50\n"
+        "work.csv:11:15: outer_mm is 101, outside the flat, expected at most 100\n"
+        "work.csv:12:7: method 'side' without its angle, expected side_deg\n"
+        "work.csv:13:16: stroke is 0, expected a fraction of the diameter, above 0 up to 2\n"
+        "work.csv:14:16: stroke is 2.1, expected a fraction of the diameter, above 0 up to 2\n"
+        "work.csv:15:13: inner_mm is -1, expected a radius in mm, 0 or more\n"
+        "work.csv:16:13: inner_mm is 101, outside the flat, expected less than 100\n");
     check("work.csv", "round,flat,hours,method,note\n1,A,1,grind,\xB5\n",
           "work.csv:2:13: note '\\xb5' is not UTF-8 text\n");
     check("work.csv", "", "work.csv:1:0: is empty, expected a header line\n");
@@ -96,8 +97,9 @@ static void test_sag(void **state)
 {
     folder at = plain_folder();
     (void)state;
-    folder_write(&at, "sag.csv", "round,flat,ring_mm,sag_um,sigma_um,note\n1,A,60,-1.5,0.5,wet\n"
-                                 "2,B,15,0,,\n");
+    folder_write(&at, "sag.csv",
+                 "round,flat,ring_mm,sag_um,sigma_um,note\n1,A,60,-1.5,0.5,wet\n"
+                 "2,B,15,0,,\n");
     fw_job *job = folder_job(&at);
     folder_remove(&at);
     assert_int_equal(job->nsag, 2);
@@ -132,17 +134,17 @@ static void test_order(void **state)
     folder_write(&at, "sag.csv", "round,flat,ring,sag_um\n1,A,60,x\n");
     const char *found = folder_faults(&at);
     folder_remove(&at);
-    assert_string_equal(found,
-                        "job.ini:4:1: unknown key 'bor' in [set], did you mean 'bore'?\n"
-                        "job.ini:5:2: unknown flat 'D', expected A, B or C\n"
-                        "readings.csv:2:3: unknown flat 'D', expected A, B or C\n"
-                        "readings.csv:2:9: position_mm 'x' is not a number, expected a place on the "
-                        "diameter in mm\n"
-                        "work.csv:2:5: hours 'x' is not a number, expected hours, 0 or more\n"
-                        "sag.csv:1:0: column 'ring_mm' is missing\n"
-                        "sag.csv:1:12: unknown column 'ring', did you mean 'ring_mm'?\n"
-                        "sag.csv:2:8: sag_um 'x' is not a number, expected a sag in um, at most 100 "
-                        "mm\n");
+    assert_string_equal(
+        found, "job.ini:4:1: unknown key 'bor' in [set], did you mean 'bore'?\n"
+               "job.ini:5:2: unknown flat 'D', expected A, B or C\n"
+               "readings.csv:2:3: unknown flat 'D', expected A, B or C\n"
+               "readings.csv:2:9: position_mm 'x' is not a number, expected a place on the "
+               "diameter in mm\n"
+               "work.csv:2:5: hours 'x' is not a number, expected hours, 0 or more\n"
+               "sag.csv:1:0: column 'ring_mm' is missing\n"
+               "sag.csv:1:12: unknown column 'ring', did you mean 'ring_mm'?\n"
+               "sag.csv:2:8: sag_um 'x' is not a number, expected a sag in um, at most 100 "
+               "mm\n");
 }
 
 static void test_missing(void **state)
@@ -351,12 +353,16 @@ static void test_spoilt(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_work),          cmocka_unit_test(test_work_faults),
-        cmocka_unit_test(test_sag),           cmocka_unit_test(test_order),
-        cmocka_unit_test(test_missing),       cmocka_unit_test(test_strange_files),
-        cmocka_unit_test(test_large_settings), cmocka_unit_test(test_new),
-        cmocka_unit_test(test_new_switched_on), cmocka_unit_test(test_new_in_the_way),
-        cmocka_unit_test(test_spoilt)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_work),
+                                       cmocka_unit_test(test_work_faults),
+                                       cmocka_unit_test(test_sag),
+                                       cmocka_unit_test(test_order),
+                                       cmocka_unit_test(test_missing),
+                                       cmocka_unit_test(test_strange_files),
+                                       cmocka_unit_test(test_large_settings),
+                                       cmocka_unit_test(test_new),
+                                       cmocka_unit_test(test_new_switched_on),
+                                       cmocka_unit_test(test_new_in_the_way),
+                                       cmocka_unit_test(test_spoilt)};
     return cmocka_run_group_tests_name("job", tests, NULL, NULL);
 }

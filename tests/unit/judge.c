@@ -12,8 +12,9 @@ enum { CLEAR_MM = 100 };
 
 /* Amplitudes of one made-up flat, in nm over the clear aperture. */
 typedef struct shape {
-    double power, astigmatism, trefoil, ring; /* sag, c of c rho^2 cos 2t, c rho^3 cos 3t, PV of 6r4-6r2+1 */
-    double groove;                            /* depth of a narrow ring at 0.7 of the radius */
+    double power, astigmatism, trefoil,
+        ring;      /* sag, c of c rho^2 cos 2t, c rho^3 cos 3t, PV of 6r4-6r2+1 */
+    double groove; /* depth of a narrow ring at 0.7 of the radius */
 } shape;
 
 static double shape_height(void *context, int flat, int state, double x, double y)
@@ -22,7 +23,8 @@ static double shape_height(void *context, int flat, int state, double x, double 
     double rho = hypot(x, y) / CLEAR_MM, theta = atan2(y, x);
     (void)state;
     return s->power * (0.5 - rho * rho) + s->astigmatism * rho * rho * cos(2 * theta) +
-           s->trefoil * pow(rho, 3) * cos(3 * theta) + s->ring / 1.5 * (6 * pow(rho, 4) - 6 * rho * rho + 1) -
+           s->trefoil * pow(rho, 3) * cos(3 * theta) +
+           s->ring / 1.5 * (6 * pow(rho, 4) - 6 * rho * rho + 1) -
            s->groove * exp(-pow((rho - 0.7) / 0.06, 2));
 }
 
@@ -82,7 +84,8 @@ static void form_factors(void **state)
 /* A flat of 5 nm read with 2 nm noise on four diameters of 21 stations in five pairings is within. */
 static void good_flat_is_called(void **state)
 {
-    shape flats[3] = {{.power = 3, .astigmatism = 1, .ring = 1}, {.power = -5}, {.astigmatism = 2.5}};
+    shape flats[3] = {
+        {.power = 3, .astigmatism = 1, .ring = 1}, {.power = -5}, {.astigmatism = 2.5}};
     int called = 0, sets = 30;
     (void)state;
     for (int seed = 0; seed < sets; seed++) {
@@ -153,7 +156,7 @@ static void groove_false_alarms(void **state)
     }
     print_message("false alarms of finer structure: %d of %d, mean p %.3f\n", found, 3 * sets, p);
     assert_close(p, 0.5, 0, 0.1); /* even between 0 and 1: sd of the mean 0.022 */
-    assert_true(found <= 7); /* 1 %: 1.8 expected; 8 or more has a chance of 4e-4 */
+    assert_true(found <= 7);      /* 1 %: 1.8 expected; 8 or more has a chance of 4e-4 */
 }
 
 /* Neither sigma nor redundancy: the shape is given, an uncertainty or a verdict is not. */

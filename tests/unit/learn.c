@@ -21,17 +21,26 @@ typedef struct spell {
     fw_point points[DIAMETERS][STATIONS];
 } spell;
 
-static void make(spell *s, fw_stroke stroke, double hours, double rate, double off, double noise, gsl_rng *rng)
+static void make(spell *s, fw_stroke stroke, double hours, double rate, double off, double noise,
+                 gsl_rng *rng)
 {
     static char name[] = "A";
     fw_disc disc = {100, 0};
     *s = (spell){.flat = {.name = name, .diameter_mm = 200, .clear_mm = 190},
-                 .work = {.round = 1, .hours = hours, .method = stroke.method, .inner_mm = stroke.inner_mm,
-                          .outer_mm = stroke.outer_mm, .side_deg = stroke.side_deg, .stroke = stroke.length}};
+                 .work = {.round = 1,
+                          .hours = hours,
+                          .method = stroke.method,
+                          .inner_mm = stroke.inner_mm,
+                          .outer_mm = stroke.outer_mm,
+                          .side_deg = stroke.side_deg,
+                          .stroke = stroke.length}};
     s->job = (fw_job){.nflats = 1, .flats = &s->flat, .nwork = 1, .work = &s->work};
-    s->removal = (fw_removal){.to_state = 1, .nwork = 1, .work = s->list, .hours = hours,
-                              .profile = {.determined = true, .ndiameters = DIAMETERS,
-                                          .diameters = s->diameters}};
+    s->removal = (fw_removal){
+        .to_state = 1,
+        .nwork = 1,
+        .work = s->list,
+        .hours = hours,
+        .profile = {.determined = true, .ndiameters = DIAMETERS, .diameters = s->diameters}};
     for (int d = 0; d < DIAMETERS; d++) {
         s->diameters[d] = (fw_diameter){180.0 * d / DIAMETERS, true, STATIONS, s->points[d]};
         double tilt = gsl_ran_gaussian(rng, 3);
@@ -40,9 +49,13 @@ static void make(spell *s, fw_stroke stroke, double hours, double rate, double o
             double at = 95.0 * (i - half) / half, r = fabs(at), unit;
             double theta = PI * d / DIAMETERS + (at < 0 ? PI : 0);
             assert_int_equal(fw_stroke_at(&stroke, &disc, 1, &r, &theta, &unit, NULL), FW_OK);
-            s->points[d][i] = (fw_point){.position_mm = at, .u_nm = noise, .determined = true, .clear = true,
-                                         .height_nm = hours * rate * unit * (1 + off * cos(PI * r / 100)) +
-                                                      tilt * at / 95 + gsl_ran_gaussian(rng, noise)};
+            s->points[d][i] =
+                (fw_point){.position_mm = at,
+                           .u_nm = noise,
+                           .determined = true,
+                           .clear = true,
+                           .height_nm = hours * rate * unit * (1 + off * cos(PI * r / 100)) +
+                                        tilt * at / 95 + gsl_ran_gaussian(rng, noise)};
         }
     }
 }
@@ -56,8 +69,10 @@ static void before_evidence(void **state)
     assert_int_equal(fw_habit_settle(&settled, NULL), FW_OK);
     for (int m = 0; m < FW_HABIT_METHODS; m++) {
         assert_false(fw_habit_knows(&habit, (fw_method)m));
-        assert_close(fw_habit_rate(&settled, (fw_method)m).value_nm, fw_habit_rate(&habit, (fw_method)m).value_nm, 1e-6, 0);
-        assert_close(fw_habit_rate(&settled, (fw_method)m).u_nm, fw_habit_rate(&habit, (fw_method)m).u_nm, 1e-6, 0);
+        assert_close(fw_habit_rate(&settled, (fw_method)m).value_nm,
+                     fw_habit_rate(&habit, (fw_method)m).value_nm, 1e-6, 0);
+        assert_close(fw_habit_rate(&settled, (fw_method)m).u_nm,
+                     fw_habit_rate(&habit, (fw_method)m).u_nm, 1e-6, 0);
     }
     assert_true(isnan(fw_habit_rate(&habit, FW_GRIND).value_nm));
     assert_close(fw_habit_rate(&habit, FW_LAP_ON_TOP).u_nm, hypot(250, 0.35 * 200), 1e-9, 0);
@@ -165,7 +180,8 @@ static void nothing_to_learn(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence), cmocka_unit_test(the_rate),
-                                       cmocka_unit_test(the_shape), cmocka_unit_test(nothing_to_learn)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence),
+                                       cmocka_unit_test(the_rate), cmocka_unit_test(the_shape),
+                                       cmocka_unit_test(nothing_to_learn)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -24,8 +24,14 @@ static void advise(worked *w)
     if (fw_solve(w->s.job, NULL, &w->result, &err) || fw_next_pairing(w->result, &w->next, &err))
         fail_msg("%s", err.text);
     double variance = w->result->adjustment->variance;
-    w->dense = (foresight){w->s.job, isnan(variance) ? 1 : variance, w->next->sigma_nm, w->next->ndiameters,
-                           w->next->nstations, w->next->diameters_deg, w->next->stations_mm, w->untied};
+    w->dense = (foresight){w->s.job,
+                           isnan(variance) ? 1 : variance,
+                           w->next->sigma_nm,
+                           w->next->ndiameters,
+                           w->next->nstations,
+                           w->next->diameters_deg,
+                           w->next->stations_mm,
+                           w->untied};
     for (int f = 0; f < w->s.job->nflats; f++) {
         const fw_profile *p = &w->result->faces[w->result->today[f]].profile;
         w->untied[f] = p->determined && !p->tied;
@@ -140,7 +146,8 @@ static void brute_force(void **state)
                     best = fmin(best, foresight_score(&w.dense, 1, &e, u));
                 }
         assert_int_equal(ordered, 48);
-        assert_int_equal(w.next->ncandidates, 24); /* a fan of four is closed under theta -> 45 k - theta */
+        assert_int_equal(w.next->ncandidates,
+                         24); /* a fan of four is closed under theta -> 45 k - theta */
         for (int i = 0; i < w.next->ncandidates; i++) {
             assert_true(w.next->candidates[i].either_way);
             assert_true(i == 0 || w.next->candidates[i].score_after_nm2 >=
@@ -189,7 +196,8 @@ static void agrees_with_solve(void **state)
     (void)state;
     for (int plane = 0; plane < 2; plane++) {
         worked w = {0};
-        design d = {.nflats = 3, .ndiam = 4, .nstations = 7, .rounds = 1, .turned = 2, .setup = plane};
+        design d = {
+            .nflats = 3, .ndiam = 4, .nstations = 7, .rounds = 1, .turned = 2, .setup = plane};
         sim_init(&w.s, 3, 200, 5);
         w.s.sigma_nm = w.s.stated_nm = 1;
         design_read(&d, &w.s);
@@ -340,11 +348,13 @@ static void no_fan(void **state)
     advise(&w);
     assert_int_equal(w.next->ncandidates, 3 * 6); /* 370 is 10, and no turn closes */
     assert_int_equal(w.next->worst_flat, 2);
-    assert_close(w.next->u_nm[2], 1000 * sqrt(1 - 4.0 / 16), 0.01, 0); /* 16 places, a piston and three slopes */
+    assert_close(w.next->u_nm[2], 1000 * sqrt(1 - 4.0 / 16), 0.01,
+                 0); /* 16 places, a piston and three slopes */
     largest = worst(largest, compare_now(&w));
     for (int i = 0; i < w.next->ncandidates; i++)
         largest = worst(largest, compare(&w, &w.next->candidates[i]));
-    print_message("largest difference %.1e, repeats of %d pairings\n", largest, w.next->enough.nrepeats);
+    print_message("largest difference %.1e, repeats of %d pairings\n", largest,
+                  w.next->enough.nrepeats);
     assert_true(w.next->enough.possible);
     check_enough(&w, false);
     worked_release(&w);
@@ -355,7 +365,8 @@ static void stations(void **state)
 {
     (void)state;
     worked w = {0};
-    double x[4] = {-80, -30, 30, 80}, dense[6] = {-90, -50, NAN, 20, 50, 90}, side[3] = {10, 40, 70};
+    double x[4] = {-80, -30, 30, 80}, dense[6] = {-90, -50, NAN, 20, 50, 90},
+           side[3] = {10, 40, 70};
     static const double want[6] = {-90, -50, -20, 20, 50, 90};
     sim_init(&w.s, 3, 200, 5);
     sim_scan(&w.s, 1, 0, 1, 0, 0, 4, x);
@@ -412,10 +423,10 @@ static void edges(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(stated_scores), cmocka_unit_test(brute_force),
-        cmocka_unit_test(trade_knows),   cmocka_unit_test(agrees_with_solve),
+        cmocka_unit_test(stated_scores),  cmocka_unit_test(brute_force),
+        cmocka_unit_test(trade_knows),    cmocka_unit_test(agrees_with_solve),
         cmocka_unit_test(stale_pairings), cmocka_unit_test(enough),
-        cmocka_unit_test(no_fan),        cmocka_unit_test(stations),
+        cmocka_unit_test(no_fan),         cmocka_unit_test(stations),
         cmocka_unit_test(edges),
     };
     return cmocka_run_group_tests_name("next", tests, NULL, NULL);

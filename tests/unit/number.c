@@ -27,12 +27,38 @@ static void check_like_strtod(const char *text)
 
 static void test_good_numbers(void **state)
 {
-    static const char *const texts[] = {
-        "0", "-0", "+0.0", "1", "-1", "+1", "007", "0.1", ".5", "5.", "-.5", "1e3", "1E3", "1e+3",
-        "1e-3", "123456789012345678", "9007199254740992", "9007199254740993", "9007199254740991",
-        "0.1e-5", "1e22", "1e23", "1e-22", "1e-23", "1.7976931348623157e308", "4.9e-324", "1e-400",
-        "0e99999999999", "0.000000000000000000000000000000001", "100000000000000000000000000000",
-        "2.2250738585072011e-308", "179769313486231570000000000000000000000e270"};
+    static const char *const texts[] = {"0",
+                                        "-0",
+                                        "+0.0",
+                                        "1",
+                                        "-1",
+                                        "+1",
+                                        "007",
+                                        "0.1",
+                                        ".5",
+                                        "5.",
+                                        "-.5",
+                                        "1e3",
+                                        "1E3",
+                                        "1e+3",
+                                        "1e-3",
+                                        "123456789012345678",
+                                        "9007199254740992",
+                                        "9007199254740993",
+                                        "9007199254740991",
+                                        "0.1e-5",
+                                        "1e22",
+                                        "1e23",
+                                        "1e-22",
+                                        "1e-23",
+                                        "1.7976931348623157e308",
+                                        "4.9e-324",
+                                        "1e-400",
+                                        "0e99999999999",
+                                        "0.000000000000000000000000000000001",
+                                        "100000000000000000000000000000",
+                                        "2.2250738585072011e-308",
+                                        "179769313486231570000000000000000000000e270"};
     (void)state;
     for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
         check_like_strtod(texts[i]);
@@ -60,24 +86,43 @@ static void test_refused(void **state)
     static const struct {
         const char *text;
         fw_number_status status;
-    } cases[] = {
-        {"", FW_NUMBER_EMPTY},          {"abc", FW_NUMBER_WORD},     {"-", FW_NUMBER_WORD},
-        {".", FW_NUMBER_WORD},          {"+.", FW_NUMBER_WORD},      {"e5", FW_NUMBER_WORD},
-        {" 1", FW_NUMBER_WORD},         {"1 ", FW_NUMBER_TRAILING},  {"1x", FW_NUMBER_TRAILING},
-        {"1e", FW_NUMBER_TRAILING},     {"1e+", FW_NUMBER_TRAILING}, {"1.2.3", FW_NUMBER_TRAILING},
-        {"--1", FW_NUMBER_WORD},        {"1-", FW_NUMBER_TRAILING},  {"nan", FW_NUMBER_UNFINITE},
-        {"NaN(1)", FW_NUMBER_UNFINITE}, {"-inf", FW_NUMBER_UNFINITE},
-        {"INFINITY", FW_NUMBER_UNFINITE}, {"0x10", FW_NUMBER_HEX},   {"0X1p3", FW_NUMBER_HEX},
-        {"1x2", FW_NUMBER_TRAILING},    {"1e999", FW_NUMBER_OVERFLOW},
-        {"-1e309", FW_NUMBER_OVERFLOW}, {"1e99999999999999999999", FW_NUMBER_OVERFLOW},
-        {"0,5", FW_NUMBER_COMMA},       {"1,5e3", FW_NUMBER_COMMA},  {"1d3", FW_NUMBER_TRAILING},
-        {"\xE2\x88\x92" "5", FW_NUMBER_WORD}};
+    } cases[] = {{"", FW_NUMBER_EMPTY},
+                 {"abc", FW_NUMBER_WORD},
+                 {"-", FW_NUMBER_WORD},
+                 {".", FW_NUMBER_WORD},
+                 {"+.", FW_NUMBER_WORD},
+                 {"e5", FW_NUMBER_WORD},
+                 {" 1", FW_NUMBER_WORD},
+                 {"1 ", FW_NUMBER_TRAILING},
+                 {"1x", FW_NUMBER_TRAILING},
+                 {"1e", FW_NUMBER_TRAILING},
+                 {"1e+", FW_NUMBER_TRAILING},
+                 {"1.2.3", FW_NUMBER_TRAILING},
+                 {"--1", FW_NUMBER_WORD},
+                 {"1-", FW_NUMBER_TRAILING},
+                 {"nan", FW_NUMBER_UNFINITE},
+                 {"NaN(1)", FW_NUMBER_UNFINITE},
+                 {"-inf", FW_NUMBER_UNFINITE},
+                 {"INFINITY", FW_NUMBER_UNFINITE},
+                 {"0x10", FW_NUMBER_HEX},
+                 {"0X1p3", FW_NUMBER_HEX},
+                 {"1x2", FW_NUMBER_TRAILING},
+                 {"1e999", FW_NUMBER_OVERFLOW},
+                 {"-1e309", FW_NUMBER_OVERFLOW},
+                 {"1e99999999999999999999", FW_NUMBER_OVERFLOW},
+                 {"0,5", FW_NUMBER_COMMA},
+                 {"1,5e3", FW_NUMBER_COMMA},
+                 {"1d3", FW_NUMBER_TRAILING},
+                 {"\xE2\x88\x92"
+                  "5",
+                  FW_NUMBER_WORD}};
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         double value = 77;
         fw_number_status status = read_text(cases[i].text, false, &value);
         if (status != cases[i].status)
-            fail_msg("'%s' gives %d, expected %d", cases[i].text, (int)status, (int)cases[i].status);
+            fail_msg("'%s' gives %d, expected %d", cases[i].text, (int)status,
+                     (int)cases[i].status);
         assert_close(value, 77, 0, 0);
     }
 }
@@ -179,10 +224,10 @@ static void test_whole(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_good_numbers), cmocka_unit_test(test_many_numbers),
-        cmocka_unit_test(test_refused),      cmocka_unit_test(test_decimal_comma),
+        cmocka_unit_test(test_good_numbers),   cmocka_unit_test(test_many_numbers),
+        cmocka_unit_test(test_refused),        cmocka_unit_test(test_decimal_comma),
         cmocka_unit_test(test_not_terminated), cmocka_unit_test(test_long),
-        cmocka_unit_test(test_locale),       cmocka_unit_test(test_prefix),
+        cmocka_unit_test(test_locale),         cmocka_unit_test(test_prefix),
         cmocka_unit_test(test_whole)};
     return cmocka_run_group_tests_name("number", tests, NULL, NULL);
 }

@@ -89,9 +89,11 @@ static double taken(const fw_advice *advice, double r, double theta_deg)
     double sum = 0, theta = theta_deg * RAD;
     for (int i = 0; i < plan->nrows; i++) {
         double unit = NAN;
-        assert_int_equal(fw_stroke_at(&plan->rows[i].stroke, &flat, 1, &r, &theta, &unit, NULL), FW_OK);
+        assert_int_equal(fw_stroke_at(&plan->rows[i].stroke, &flat, 1, &r, &theta, &unit, NULL),
+                         FW_OK);
         assert_true(unit >= 0 && plan->rows[i].hours > 0); /* no glass is put back */
-        sum += unit * plan->rows[i].hours * fw_habit_rate(&advice->habit, plan->rows[i].stroke.method).value_nm;
+        sum += unit * plan->rows[i].hours *
+               fw_habit_rate(&advice->habit, plan->rows[i].stroke.method).value_nm;
     }
     return sum;
 }
@@ -124,7 +126,8 @@ static void a_convex_flat(void **state)
     make(&m, CONVEX, 1, 4, true);
     assert_works_b(&m);
     const fw_stroke *first = &m.advice->plans[0].rows[0].stroke;
-    assert_true(first->method == FW_FLAT_ON_TOP || (first->method == FW_RING && first->inner_mm < 30));
+    assert_true(first->method == FW_FLAT_ON_TOP ||
+                (first->method == FW_RING && first->inner_mm < 30));
     assert_true(mean_round(m.advice, 10) > mean_round(m.advice, 50));
     assert_true(mean_round(m.advice, 50) > mean_round(m.advice, 90));
     assert_true(m.advice->plans[0].high_mm < 20);
@@ -246,7 +249,8 @@ static void the_fraction(void **state)
     make(&m, HOLLOW, 1, 4, true);
     assert_int_equal(fw_advise(m.result, &how, &half, NULL), FW_OK);
     assert_close(m.advice->plans[0].fraction, 0.6, 0, 1e-12);
-    assert_close(half->plans[0].rows[0].hours, m.advice->plans[0].rows[0].hours / 2, 0.01, 2.0 / 3600);
+    assert_close(half->plans[0].rows[0].hours, m.advice->plans[0].rows[0].hours / 2, 0.01,
+                 2.0 / 3600);
     assert_true(half->plans[0].pv_after_nm > m.advice->plans[0].pv_after_nm);
     fw_advice_free(half);
     release(&m);
@@ -264,11 +268,11 @@ static void the_clock(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_convex_flat), cmocka_unit_test(a_hollow_flat),
-        cmocka_unit_test(a_raised_ring), cmocka_unit_test(a_high_side),
-        cmocka_unit_test(all_within), cmocka_unit_test(one_pair_only),
+        cmocka_unit_test(a_convex_flat),   cmocka_unit_test(a_hollow_flat),
+        cmocka_unit_test(a_raised_ring),   cmocka_unit_test(a_high_side),
+        cmocka_unit_test(all_within),      cmocka_unit_test(one_pair_only),
         cmocka_unit_test(below_the_noise), cmocka_unit_test(a_trial_first),
-        cmocka_unit_test(over_a_wave), cmocka_unit_test(the_fraction),
+        cmocka_unit_test(over_a_wave),     cmocka_unit_test(the_fraction),
         cmocka_unit_test(the_clock)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -28,7 +28,8 @@ static void check(const char *rows, const char *expected)
 
 static void test_plain(void **state)
 {
-    fw_job *job = read_job(NULL, PLAIN_HEADER "A,B,0,45,-90,1.5\nA,B,0,45,90,-2\nB,C,-30,190,0,0\n");
+    fw_job *job =
+        read_job(NULL, PLAIN_HEADER "A,B,0,45,-90,1.5\nA,B,0,45,90,-2\nB,C,-30,190,0,0\n");
     (void)state;
     assert_int_equal(job->nscans, 2);
     assert_int_equal(job->nreadings, 3);
@@ -84,10 +85,11 @@ static void test_units(void **state)
 /* Rows in any order and columns in any order give the same scans; each keeps the file's order. */
 static void test_grouping(void **state)
 {
-    fw_job *job = read_job(NULL, "deviation,scan,round,position_mm,diameter_deg,turn_deg,top,bottom\n"
-                                 "1,,1,-1,0,0,B,A\n2,x,1,-1,0,0,B,A\n3,,2,-1,0,0,B,A\n"
-                                 "4,,,1,-0,0.0,B,A\n5,x,1,1,0,0,B,A\n6,,1,1,180,0,B,A\n"
-                                 "7,,1,0,0,0,B,A\n8,,1,0,0,0,B,A\n");
+    fw_job *job =
+        read_job(NULL, "deviation,scan,round,position_mm,diameter_deg,turn_deg,top,bottom\n"
+                       "1,,1,-1,0,0,B,A\n2,x,1,-1,0,0,B,A\n3,,2,-1,0,0,B,A\n"
+                       "4,,,1,-0,0.0,B,A\n5,x,1,1,0,0,B,A\n6,,1,1,180,0,B,A\n"
+                       "7,,1,0,0,0,B,A\n8,,1,0,0,0,B,A\n");
     static const double order[] = {1, 4, 7, 8, 2, 5, 3, 6};
     static const size_t first[] = {0, 4, 6, 7}, counts[] = {4, 2, 1, 1};
     static const char *const labels[] = {"", "x", "", ""};
@@ -108,16 +110,18 @@ static void test_grouping(void **state)
 
 static void test_skip(void **state)
 {
-    fw_job *job = read_job(NULL, "bottom,top,turn_deg,diameter_deg,position_mm,deviation,skip,note\n"
-                                 "A,B,0,0,1,5,1,slipped\nA,C,0,0,1,5,0,\nA,B,0,0,2,6,,\"5\"\" ok\"\n");
+    fw_job *job =
+        read_job(NULL, "bottom,top,turn_deg,diameter_deg,position_mm,deviation,skip,note\n"
+                       "A,B,0,0,1,5,1,slipped\nA,C,0,0,1,5,0,\nA,B,0,0,2,6,,\"5\"\" ok\"\n");
     (void)state;
     assert_int_equal(job->nskipped, 1);
     assert_int_equal(job->nreadings, 2);
     assert_int_equal(job->nscans, 2);
     assert_int_equal(job->scans[0].top, 2); /* a skipped row makes no scan */
     fw_job_free(job);
-    assert_faults(NULL, "bottom,top,turn_deg,diameter_deg,position_mm,deviation,skip\n"
-                        "A,B,0,0,1,x,1\nA,B,0,0,1,1,2\nA,B,0,0,1,1,yes\n",
+    assert_faults(NULL,
+                  "bottom,top,turn_deg,diameter_deg,position_mm,deviation,skip\n"
+                  "A,B,0,0,1,x,1\nA,B,0,0,1,1,2\nA,B,0,0,1,1,yes\n",
                   "readings.csv:2:11: deviation 'x' is not a number, expected a number\n"
                   "readings.csv:3:13: skip is '2', expected 0 or 1\n"
                   "readings.csv:4:13: skip is 'yes', expected 0 or 1\n");
@@ -125,7 +129,8 @@ static void test_skip(void **state)
 
 static void test_decimal_commas(void **state)
 {
-    fw_job *job = read_job(NULL, "\xEF\xBB\xBF" "bottom;top;turn_deg;diameter_deg;position_mm;deviation\r\n"
+    fw_job *job = read_job(NULL, "\xEF\xBB\xBF"
+                                 "bottom;top;turn_deg;diameter_deg;position_mm;deviation\r\n"
                                  "A;B;0;22,5;-12,25;1,5e1\r\n;;;;;\r\n");
     (void)state;
     assert_int_equal(job->nreadings, 1);
@@ -142,18 +147,22 @@ static void test_numbers(void **state)
     (void)state;
     check("A,B,x,0,1,1\n", "readings.csv:2:5: turn_deg 'x' is not a number, expected an angle in "
                            "degrees\n");
-    check("A,B,0,nan,1,1\n", "readings.csv:2:7: diameter_deg 'nan' is not a finite number, expected "
-                             "an angle in degrees\n");
+    check("A,B,0,nan,1,1\n",
+          "readings.csv:2:7: diameter_deg 'nan' is not a finite number, expected "
+          "an angle in degrees\n");
     check("A,B,0,0,1e999,1\n", "readings.csv:2:9: position_mm '1e999' is too large for a number, "
                                "expected a place on the diameter in mm\n");
-    check("A,B,0,0,1,1x\n", "readings.csv:2:11: deviation '1x' has text after the number, expected a "
-                            "number\n");
+    check("A,B,0,0,1,1x\n",
+          "readings.csv:2:11: deviation '1x' has text after the number, expected a "
+          "number\n");
     check("A,B,0,0,1,\n", "readings.csv:2:11: deviation is empty, expected a number\n");
-    check("A,B,0,0,1,-inf\n", "readings.csv:2:11: deviation '-inf' is not a finite number, expected "
-                              "a number\n");
+    check("A,B,0,0,1,-inf\n",
+          "readings.csv:2:11: deviation '-inf' is not a finite number, expected "
+          "a number\n");
     check("A,B,3601,0,1,1\n", "readings.csv:2:5: turn_deg is 3601, expected an angle in degrees\n");
-    check("A,B,0,0,1,1e8\n", "readings.csv:2:11: deviation is 100000000 nm, expected less than 10 mm "
-                             "of gap\n");
+    check("A,B,0,0,1,1e8\n",
+          "readings.csv:2:11: deviation is 100000000 nm, expected less than 10 mm "
+          "of gap\n");
     check("A,B,0,0,1\n", "readings.csv:2:0: the row has 5 fields, expected 6\n");
     check("A,B,0,0,1,1,1\n", "readings.csv:2:13: the row has 7 fields, expected 6\n");
 }
@@ -187,21 +196,25 @@ static void test_places(void **state)
     (void)state;
     check("A,B,0,0,100,1\nA,B,0,0,-100.001,1\n",
           "readings.csv:3:9: position_mm is -100.001, outside flat 'A', expected -100 to 100\n");
-    snprintf(text, sizeof text, "%sA,C,0,0,0,1\nA,B,0,0,15,1\nA,B,0,0,-15,1\nB,C,0,0,14.99,1\n"
-                                "A,B,0,0,0,1\n", PLAIN_HEADER);
-    assert_faults(ini, text,
-                  "readings.csv:5:9: position_mm is 14.99, in the bore of flat 'B', expected 15 or "
-                  "more from the centre\n"
-                  "readings.csv:6:9: position_mm is 0, in the bore of flat 'B', expected 15 or more "
-                  "from the centre\n");
+    snprintf(text, sizeof text,
+             "%sA,C,0,0,0,1\nA,B,0,0,15,1\nA,B,0,0,-15,1\nB,C,0,0,14.99,1\n"
+             "A,B,0,0,0,1\n",
+             PLAIN_HEADER);
+    assert_faults(
+        ini, text,
+        "readings.csv:5:9: position_mm is 14.99, in the bore of flat 'B', expected 15 or "
+        "more from the centre\n"
+        "readings.csv:6:9: position_mm is 0, in the bore of flat 'B', expected 15 or more "
+        "from the centre\n");
 }
 
 static void test_rounds(void **state)
 {
     (void)state;
-    assert_faults(NULL, "round,bottom,top,turn_deg,diameter_deg,position_mm,deviation\n"
-                        "0,A,B,0,0,1,1\n1.5,A,B,0,0,1,1\n1e3,A,B,0,0,1,1\nx,A,B,0,0,1,1\n"
-                        "10000,A,B,0,0,1,1\n99999999999999999999,A,B,0,0,1,1\n,A,B,0,0,1,1\n",
+    assert_faults(NULL,
+                  "round,bottom,top,turn_deg,diameter_deg,position_mm,deviation\n"
+                  "0,A,B,0,0,1,1\n1.5,A,B,0,0,1,1\n1e3,A,B,0,0,1,1\nx,A,B,0,0,1,1\n"
+                  "10000,A,B,0,0,1,1\n99999999999999999999,A,B,0,0,1,1\n,A,B,0,0,1,1\n",
                   "readings.csv:2:1: round is 0, expected a whole number from 1 to 9999\n"
                   "readings.csv:3:1: round is '1.5', expected a whole number from 1 to 9999\n"
                   "readings.csv:4:1: round is '1e3', expected a whole number from 1 to 9999\n"
@@ -213,7 +226,8 @@ static void test_rounds(void **state)
 
 static void test_sigma(void **state)
 {
-    static const char header[] = "bottom,top,turn_deg,diameter_deg,position_mm,deviation,sigma,skip\n";
+    static const char header[] =
+        "bottom,top,turn_deg,diameter_deg,position_mm,deviation,sigma,skip\n";
     char text[400];
     (void)state;
     snprintf(text, sizeof text, "%sA,B,0,0,1,1,2,\nA,B,0,0,2,1,,1\nA,B,0,0,3,1,,\nA,B,0,0,4,1,,\n",
@@ -242,8 +256,9 @@ static void test_unit_faults(void **state)
 static void test_columns(void **state)
 {
     (void)state;
-    assert_faults(NULL, "bottom,top,turn,diameter_deg,position_mm,deviation,deviation\n"
-                        "A,B,0,0,1,1,1\nA,D,0,0,1,1,1\n",
+    assert_faults(NULL,
+                  "bottom,top,turn,diameter_deg,position_mm,deviation,deviation\n"
+                  "A,B,0,0,1,1,1\nA,D,0,0,1,1,1\n",
                   "readings.csv:1:0: column 'turn_deg' is missing\n"
                   "readings.csv:1:12: unknown column 'turn', did you mean 'turn_deg'?\n"
                   "readings.csv:1:52: column 'deviation' stands a second time, first as column 6\n"
@@ -254,15 +269,16 @@ static void test_columns(void **state)
 static void test_broken_settings(void **state)
 {
     (void)state;
-    assert_faults("[set]\nflats = A B C\ndiameter = wide\n[flat B]\nbore = 5\n",
-                  PLAIN_HEADER "A,B,0,0,900,1\nA,X,0,0,y,1\nB,C,0,0,1,1\n",
-                  "job.ini:3:12: diameter 'wide' is not a number, expected a length above 0 up to 10 "
-                  "m, such as 250 mm\n"
-                  "readings.csv:3:3: unknown flat 'X', expected A, B or C\n"
-                  "readings.csv:3:9: position_mm 'y' is not a number, expected a place on the "
-                  "diameter in mm\n"
-                  "readings.csv:4:9: position_mm is 1, in the bore of flat 'B', expected 2.5 or more "
-                  "from the centre\n");
+    assert_faults(
+        "[set]\nflats = A B C\ndiameter = wide\n[flat B]\nbore = 5\n",
+        PLAIN_HEADER "A,B,0,0,900,1\nA,X,0,0,y,1\nB,C,0,0,1,1\n",
+        "job.ini:3:12: diameter 'wide' is not a number, expected a length above 0 up to 10 "
+        "m, such as 250 mm\n"
+        "readings.csv:3:3: unknown flat 'X', expected A, B or C\n"
+        "readings.csv:3:9: position_mm 'y' is not a number, expected a place on the "
+        "diameter in mm\n"
+        "readings.csv:4:9: position_mm is 1, in the bore of flat 'B', expected 2.5 or more "
+        "from the centre\n");
     assert_faults("[set]\nflats = A\ndiameter = 200\n", PLAIN_HEADER "A,B,0,0,90,1\n",
                   "job.ini:2:9: fewer than two flats, expected two or more names, such as A B C\n");
     assert_faults("[set]\nflats = A B\ndiameter = 200\n[light]\nsource = x\n[readings]\nunit = "
@@ -312,8 +328,12 @@ static void test_many_scans(void **state)
     (void)state;
     for (int pass = 0; pass < 3; pass++)
         for (int i = 0; i < SCANS; i++) {
-            fw_scan key = {.round = i % 7 + 1, .bottom = i % 3, .top = (i + 1) % 3,
-                           .turn_deg = i % 11, .diameter_deg = i * 0.5, .label = label};
+            fw_scan key = {.round = i % 7 + 1,
+                           .bottom = i % 3,
+                           .top = (i + 1) % 3,
+                           .turn_deg = i % 11,
+                           .diameter_deg = i * 0.5,
+                           .label = label};
             snprintf(label, sizeof label, "%s%d", i % 2 ? "s" : "", i % 5);
             if (i == 0)
                 key.turn_deg = pass == 1 ? -0.0 : 0.0;
@@ -325,15 +345,23 @@ static void test_many_scans(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_plain),       cmocka_unit_test(test_no_rows),
-        cmocka_unit_test(test_units),       cmocka_unit_test(test_grouping),
-        cmocka_unit_test(test_skip),        cmocka_unit_test(test_decimal_commas),
-        cmocka_unit_test(test_numbers),     cmocka_unit_test(test_all_at_once),
-        cmocka_unit_test(test_flats),       cmocka_unit_test(test_places),
-        cmocka_unit_test(test_rounds),      cmocka_unit_test(test_sigma),
-        cmocka_unit_test(test_unit_faults), cmocka_unit_test(test_columns),
-        cmocka_unit_test(test_broken_settings), cmocka_unit_test(test_escapes),
-        cmocka_unit_test(test_many_faults), cmocka_unit_test(test_many_scans)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_plain),
+                                       cmocka_unit_test(test_no_rows),
+                                       cmocka_unit_test(test_units),
+                                       cmocka_unit_test(test_grouping),
+                                       cmocka_unit_test(test_skip),
+                                       cmocka_unit_test(test_decimal_commas),
+                                       cmocka_unit_test(test_numbers),
+                                       cmocka_unit_test(test_all_at_once),
+                                       cmocka_unit_test(test_flats),
+                                       cmocka_unit_test(test_places),
+                                       cmocka_unit_test(test_rounds),
+                                       cmocka_unit_test(test_sigma),
+                                       cmocka_unit_test(test_unit_faults),
+                                       cmocka_unit_test(test_columns),
+                                       cmocka_unit_test(test_broken_settings),
+                                       cmocka_unit_test(test_escapes),
+                                       cmocka_unit_test(test_many_faults),
+                                       cmocka_unit_test(test_many_scans)};
     return cmocka_run_group_tests_name("readings", tests, NULL, NULL);
 }

@@ -63,45 +63,44 @@ static void test_defaults(void **state)
     fw_job_free(job);
 }
 
-static const char full_ini[] =
-    "[set]\n"
-    "title = Trio ; of three\n"
-    "flats = one, two_2  three-3\n"
-    "diameter = 10 in\n"
-    "clear = 24cm\n"
-    "bore = 0.02 m\n"
-    "thickness = 40\n"
-    "glass = Fused Silica\n"
-    "young = 72.5 GPa\n"
-    "[target]\n"
-    "flatness = 0.05 wave\n"
-    "measure = irregularity\n"
-    "confidence = 0.9\n"
-    "[light]\n"
-    "source = mercury-green\n"
-    "incidence = 60 deg\n"
-    "[readings]\n"
-    "unit = fringe\n"
-    "sigma = 0.02\n"
-    "levelling = setup\n"
-    "model = surface\n"
-    "order = 6\n"
-    "[plan]\n"
-    "turns = 0, 45 90,-30\n"
-    "prior = 0.5 um\n"
-    "[bench]\n"
-    "support_bottom = ring 8.2 cm\n"
-    "support_top = three 78 mm 30\n"
-    "bending = solve\n"
-    "gradient = 0.02 K\n"
-    "gap = 10 \xC2\xB5m\n"
-    "eye = 2 m\n"
-    "[flat two_2]\n"
-    "bore = 32 mm\n"
-    "poisson = 0.18\n"
-    "[flat three-3]\n"
-    "glass = soda-lime\n"
-    "clear = 200 mm\n";
+static const char full_ini[] = "[set]\n"
+                               "title = Trio ; of three\n"
+                               "flats = one, two_2  three-3\n"
+                               "diameter = 10 in\n"
+                               "clear = 24cm\n"
+                               "bore = 0.02 m\n"
+                               "thickness = 40\n"
+                               "glass = Fused Silica\n"
+                               "young = 72.5 GPa\n"
+                               "[target]\n"
+                               "flatness = 0.05 wave\n"
+                               "measure = irregularity\n"
+                               "confidence = 0.9\n"
+                               "[light]\n"
+                               "source = mercury-green\n"
+                               "incidence = 60 deg\n"
+                               "[readings]\n"
+                               "unit = fringe\n"
+                               "sigma = 0.02\n"
+                               "levelling = setup\n"
+                               "model = surface\n"
+                               "order = 6\n"
+                               "[plan]\n"
+                               "turns = 0, 45 90,-30\n"
+                               "prior = 0.5 um\n"
+                               "[bench]\n"
+                               "support_bottom = ring 8.2 cm\n"
+                               "support_top = three 78 mm 30\n"
+                               "bending = solve\n"
+                               "gradient = 0.02 K\n"
+                               "gap = 10 \xC2\xB5m\n"
+                               "eye = 2 m\n"
+                               "[flat two_2]\n"
+                               "bore = 32 mm\n"
+                               "poisson = 0.18\n"
+                               "[flat three-3]\n"
+                               "glass = soda-lime\n"
+                               "clear = 200 mm\n";
 
 static void test_full(void **state)
 {
@@ -152,8 +151,9 @@ static void test_lamps(void **state)
     static const struct {
         const char *name;
         double fringe_nm;
-    } cases[] = {{"mercury-green", 273.037}, {"helium-yellow", 293.7809}, {"sodium", 294.6469},
-                 {"hene-red", 316.40955},    {"mercury-blue", 217.91715}, {"cadmium-red", 321.92345}};
+    } cases[] = {{"mercury-green", 273.037},  {"helium-yellow", 293.7809},
+                 {"sodium", 294.6469},        {"hene-red", 316.40955},
+                 {"mercury-blue", 217.91715}, {"cadmium-red", 321.92345}};
     int count;
     (void)state;
     fw_lamps(&count);
@@ -231,21 +231,25 @@ static void test_sections_and_keys(void **state)
     check("[ligth]\nsource = x\n",
           "job.ini:4:2: unknown section 'ligth', expected set, target, light, readings, plan, "
           "bench or flat NAME, did you mean 'light'?\n");
-    check("[light]\n[light]\n", "job.ini:5:2: section [light] stands a second time, first in line 4\n");
-    check("[light x]\n", "job.ini:4:2: text 'x' in the name of section [light], expected nothing more\n");
+    check("[light]\n[light]\n",
+          "job.ini:5:2: section [light] stands a second time, first in line 4\n");
+    check("[light x]\n",
+          "job.ini:4:2: text 'x' in the name of section [light], expected nothing more\n");
     check("bor = 1\n", "job.ini:4:1: unknown key 'bor' in [set], did you mean 'bore'?\n");
     check("  flatness = 1 nm\n",
           "job.ini:4:3: unknown key 'flatness' in [set], it belongs in [target]\n");
     check("[flat B]\ndiameter = 100\n",
           "job.ini:5:1: unknown key 'diameter' in [flat], it belongs in [set]\n");
-    check("bore = 1\nbore = 2\n", "job.ini:5:1: key 'bore' stands a second time, first in line 4\n");
+    check("bore = 1\nbore = 2\n",
+          "job.ini:5:1: key 'bore' stands a second time, first in line 4\n");
     check("[flat B]\nbore = 1\n[flat B]\nclear = 5\n",
           "job.ini:6:2: section [flat B] stands a second time, first in line 4\n");
     check("[flat D]\nbore = 1\n", "job.ini:4:2: unknown flat 'D', expected A, B or C\n");
     check("[flat a]\n", "job.ini:4:2: unknown flat 'a', expected A, B or C, did you mean 'A'?\n");
     check("[flat]\n", "job.ini:4:2: section 'flat' names no flat, expected [flat NAME]\n");
-    check("bore =\n",
-          "job.ini:4:7: key 'bore' has no value, expected a length from 0 to 10 m, such as 30 mm\n");
+    check(
+        "bore =\n",
+        "job.ini:4:7: key 'bore' has no value, expected a length from 0 to 10 m, such as 30 mm\n");
 }
 
 static void test_flats(void **state)
@@ -272,26 +276,32 @@ static void test_values(void **state)
     (void)state;
     check("bore = wide\n", "job.ini:4:8: bore 'wide' is not a number, expected a length from 0 to "
                            "10 m, such as 30 mm\n");
-    check("bore = 1,5 mm\n", "job.ini:4:8: bore '1,5 mm' has a comma where a decimal point belongs, "
-                             "expected a length from 0 to 10 m, such as 30 mm\n");
+    check("bore = 1,5 mm\n",
+          "job.ini:4:8: bore '1,5 mm' has a comma where a decimal point belongs, "
+          "expected a length from 0 to 10 m, such as 30 mm\n");
     check("bore = 1 ft\n", "job.ini:4:8: bore '1 ft' has the unknown unit 'ft', expected a length "
                            "from 0 to 10 m, such as 30 mm\n");
-    check("bore = -1\n", "job.ini:4:8: bore '-1' is out of range, expected a length from 0 to 10 m, "
-                         "such as 30 mm\n");
-    check("bore = nan\n", "job.ini:4:8: bore 'nan' is not a finite number, expected a length from 0 "
-                          "to 10 m, such as 30 mm\n");
+    check("bore = -1\n",
+          "job.ini:4:8: bore '-1' is out of range, expected a length from 0 to 10 m, "
+          "such as 30 mm\n");
+    check("bore = nan\n",
+          "job.ini:4:8: bore 'nan' is not a finite number, expected a length from 0 "
+          "to 10 m, such as 30 mm\n");
     check("bore = 1e999 mm\n", "job.ini:4:8: bore '1e999 mm' is too large for a number, expected a "
                                "length from 0 to 10 m, such as 30 mm\n");
-    check("bore = 0x10\n", "job.ini:4:8: bore '0x10' is not a decimal number, expected a length from "
-                           "0 to 10 m, such as 30 mm\n");
+    check("bore = 0x10\n",
+          "job.ini:4:8: bore '0x10' is not a decimal number, expected a length from "
+          "0 to 10 m, such as 30 mm\n");
     check("thickness = 0 mm\n", "job.ini:4:13: thickness '0 mm' is out of range, expected a length "
                                 "above 0 up to 10 m, such as 40 mm\n");
     check("glass = fused-silca\n",
           "job.ini:4:9: glass 'fused-silca' is not known, expected borosilicate, fused-silica, "
           "borosilicate-crown, soda-lime or glass-ceramic, did you mean 'fused-silica'?\n");
-    check("poisson = 0.5\n", "job.ini:4:11: poisson '0.5' is out of range, expected a number from 0 "
-                             "to less than 0.5\n");
-    check("title = \xE9tude\n", "job.ini:4:9: title '\\xe9tude' is not UTF-8, expected UTF-8 text\n");
+    check("poisson = 0.5\n",
+          "job.ini:4:11: poisson '0.5' is out of range, expected a number from 0 "
+          "to less than 0.5\n");
+    check("title = \xE9tude\n",
+          "job.ini:4:9: title '\\xe9tude' is not UTF-8, expected UTF-8 text\n");
     check("[target]\nflatness = 10\nconfidence = 1\nmeasure = PV\n",
           "job.ini:5:12: flatness '10' has no unit, expected a height above 0 in nm, um, fringe or "
           "wave, such as 10 nm\n"
@@ -314,14 +324,16 @@ static void test_values(void **state)
           "job.ini:8:9: model 'zernike' is not known, expected auto, profile or surface\n");
     check("[readings]\norder = 2.5\n",
           "job.ini:5:9: order '2.5' is not a whole number, expected a whole number from 1 to 40\n");
-    check("[plan]\nturns = 0 45x 90\nprior = 1000\n",
-          "job.ini:5:9: turns '0 45x 90' has text after the number, expected angles in degrees, such "
-          "as 0 45 90 180\n"
-          "job.ini:6:9: prior '1000' has no unit, expected a height above 0 up to 1 mm in nm or um, "
-          "such as 1000 nm\n");
-    check("[plan]\nturns = 0 inf\n",
-          "job.ini:5:9: turns '0 inf' is not a finite number, expected angles in degrees, such as 0 "
-          "45 90 180\n");
+    check(
+        "[plan]\nturns = 0 45x 90\nprior = 1000\n",
+        "job.ini:5:9: turns '0 45x 90' has text after the number, expected angles in degrees, such "
+        "as 0 45 90 180\n"
+        "job.ini:6:9: prior '1000' has no unit, expected a height above 0 up to 1 mm in nm or um, "
+        "such as 1000 nm\n");
+    check(
+        "[plan]\nturns = 0 inf\n",
+        "job.ini:5:9: turns '0 inf' is not a finite number, expected angles in degrees, such as 0 "
+        "45 90 180\n");
 }
 
 static void test_zones(void **state)
@@ -357,7 +369,8 @@ static void test_bench(void **state)
 {
     (void)state;
     check("[bench]\nsupport_bottom = ring\nsupport_top = ring 82 kg\n",
-          "job.ini:5:18: support_bottom 'ring' is incomplete, expected rim, ring RADIUS or three RADIUS "
+          "job.ini:5:18: support_bottom 'ring' is incomplete, expected rim, ring RADIUS or three "
+          "RADIUS "
           "ANGLE, such as ring 82 mm\n"
           "job.ini:6:15: support_top 'ring 82 kg' has the unknown unit 'kg', expected rim, ring "
           "RADIUS or three RADIUS ANGLE, such as three 78 mm 30\n");
@@ -373,8 +386,10 @@ static void test_bench(void **state)
     check("[bench]\nsupport_bottom = rim 5\n",
           "job.ini:5:18: support_bottom 'rim 5' has text after the support, expected rim, ring "
           "RADIUS or three RADIUS ANGLE, such as ring 82 mm\n");
-    check("[bench]\ngap = 10 um\n", "job.ini:5:7: gap stands without eye, expected both or neither\n");
-    check("[bench]\neye = 2 m\n", "job.ini:5:7: eye stands without gap, expected both or neither\n");
+    check("[bench]\ngap = 10 um\n",
+          "job.ini:5:7: gap stands without eye, expected both or neither\n");
+    check("[bench]\neye = 2 m\n",
+          "job.ini:5:7: eye stands without gap, expected both or neither\n");
     check("[bench]\ngap = 10\neye = 2 m\n",
           "job.ini:5:7: gap '10' has no unit, expected a gap above 0 up to 10 mm in um, nm or mm, "
           "such as 10 um\n");
@@ -395,12 +410,12 @@ static void test_title(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_defaults),     cmocka_unit_test(test_full),
-        cmocka_unit_test(test_lamps),        cmocka_unit_test(test_units),
-        cmocka_unit_test(test_glasses),      cmocka_unit_test(test_wavelength),
-        cmocka_unit_test(test_own_glass),    cmocka_unit_test(test_sections_and_keys),
-        cmocka_unit_test(test_flats),        cmocka_unit_test(test_values),
-        cmocka_unit_test(test_zones),        cmocka_unit_test(test_light_needed),
-        cmocka_unit_test(test_bench),        cmocka_unit_test(test_title)};
+        cmocka_unit_test(test_defaults),  cmocka_unit_test(test_full),
+        cmocka_unit_test(test_lamps),     cmocka_unit_test(test_units),
+        cmocka_unit_test(test_glasses),   cmocka_unit_test(test_wavelength),
+        cmocka_unit_test(test_own_glass), cmocka_unit_test(test_sections_and_keys),
+        cmocka_unit_test(test_flats),     cmocka_unit_test(test_values),
+        cmocka_unit_test(test_zones),     cmocka_unit_test(test_light_needed),
+        cmocka_unit_test(test_bench),     cmocka_unit_test(test_title)};
     return cmocka_run_group_tests_name("settings", tests, NULL, NULL);
 }

@@ -27,7 +27,8 @@ static void check_clear(const fw_flat *flat, const fw_profile *p)
     for (int k = 0; k < p->ndiameters; k++)
         for (size_t i = 0; i < p->diameters[k].npoints; i++) {
             double r = fabs(p->diameters[k].points[i].position_mm);
-            assert_int_equal(p->diameters[k].points[i].clear, 2 * r <= flat->clear_mm && 2 * r >= flat->bore_mm);
+            assert_int_equal(p->diameters[k].points[i].clear,
+                             2 * r <= flat->clear_mm && 2 * r >= flat->bore_mm);
         }
 }
 
@@ -82,16 +83,21 @@ static void random_designs(void **state)
         design_read(&d, &s);
         fw_result *r = solve(s.job);
         count(&t, &d, compare(&s, r, &m, &t.removals));
-        assert_close(r->fit.redundancy ? r->fit.chi_square : 0, 0, 0, 1e-15 * (double)r->fit.readings);
+        assert_close(r->fit.redundancy ? r->fit.chi_square : 0, 0, 0,
+                     1e-15 * (double)r->fit.readings);
         assert_int_equal(r->nsuspects, 0);
         fw_result_free(r);
         sim_release(&s);
     }
-    print_message("%zu heights told, %zu not, worst %.2g nm; in full %d of %d flats of three, %d of %d of "
-                  "four, %d of %d of five; of removals %d\n", m.told, m.untold, m.worst_nm, t.full[3],
-                  t.flats[3], t.full[4], t.flats[4], t.full[5], t.flats[5], t.removals);
-    print_message("setup %d, bored %d, reversed %d, swapped %d, clear %d, no centre %d, lossy %d, weights %d, "
-                  "rounds %d\n", t.setup, t.bored, t.reversed, t.swapped, t.clear, t.even, t.lossy, t.weights,
+    print_message(
+        "%zu heights told, %zu not, worst %.2g nm; in full %d of %d flats of three, %d of %d of "
+        "four, %d of %d of five; of removals %d\n",
+        m.told, m.untold, m.worst_nm, t.full[3], t.flats[3], t.full[4], t.flats[4], t.full[5],
+        t.flats[5], t.removals);
+    print_message("setup %d, bored %d, reversed %d, swapped %d, clear %d, no centre %d, lossy %d, "
+                  "weights %d, "
+                  "rounds %d\n",
+                  t.setup, t.bored, t.reversed, t.swapped, t.clear, t.even, t.lossy, t.weights,
                   t.rounds);
     assert_close(m.worst_nm, 0, 0, EXACT_NM);
     assert_int_equal(t.full[2], 0); /* two flats alone are never told apart */

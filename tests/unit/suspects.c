@@ -70,8 +70,9 @@ static void make(sim *s, const design *d, double noise, unsigned long seed)
     for (size_t i = 0; i < s->job->nreadings; i++) {
         fw_reading *r = &s->job->readings[i];
         const fw_scan *scan = &s->job->scans[r->scan];
-        r->deviation_nm = sim_height(s, scan->bottom, 0, scan->diameter_deg, r->position_mm) +
-                          sim_height(s, scan->top, 0, scan->turn_deg - scan->diameter_deg, r->position_mm);
+        r->deviation_nm =
+            sim_height(s, scan->bottom, 0, scan->diameter_deg, r->position_mm) +
+            sim_height(s, scan->top, 0, scan->turn_deg - scan->diameter_deg, r->position_mm);
     }
 }
 
@@ -125,8 +126,10 @@ static void one_misreading(void **state)
         sim_release(&s);
     }
     gsl_rng_free(g);
-    print_message("%d planted (%d of them tied), %d detected, %d pointed out first; mean square of the "
-                  "estimated error over its u %.2f\n", planted, tied, detected, first, square / first);
+    print_message(
+        "%d planted (%d of them tied), %d detected, %d pointed out first; mean square of the "
+        "estimated error over its u %.2f\n",
+        planted, tied, detected, first, square / first);
     assert_true(planted > 200);
     assert_int_equal(detected, planted);
     assert_true(first >= 0.97 * planted);
@@ -171,7 +174,8 @@ static void named_by_line(void **state)
         assert_true(p->standardised > 8 && p->critical > 3.29 && p->critical < 4.5);
         assert_close(p->error_nm, e[i], 0, 4 * p->mdb_nm / (p->critical + 0.84));
     }
-    assert_true(r->fit.birge > 1); /* the fit itself still holds both: nothing is dropped silently */
+    assert_true(r->fit.birge >
+                1); /* the fit itself still holds both: nothing is dropped silently */
     assert_int_equal(r->fit.readings, s.job->nreadings);
     fw_result_free(r);
     sim_release(&s);
@@ -216,8 +220,8 @@ static void false_alarms(void **state)
             size = (int)s.job->nreadings;
             sim_release(&s);
         }
-        print_message("sigma %s: %d false alarms in %d sets of %d readings\n", given ? "given" : "estimated",
-                      alarms, SETS, size);
+        print_message("sigma %s: %d false alarms in %d sets of %d readings\n",
+                      given ? "given" : "estimated", alarms, SETS, size);
         /* 0.05 within three binomial standard deviations of 0.0077 */
         assert_close((double)alarms / SETS, 0.05, 0, 0.0232);
     }
@@ -262,8 +266,8 @@ static void smallest_error_found(void **state)
             found += hits(&with, i, &hit);
             sim_release(&s);
         }
-        print_message("sigma %s: %d of %d smallest detectable errors found\n", given ? "given" : "estimated", found,
-                      SETS);
+        print_message("sigma %s: %d of %d smallest detectable errors found\n",
+                      given ? "given" : "estimated", found, SETS);
         assert_close((double)found / SETS, 0.8, 0, 3 * sqrt(0.8 * 0.2 / SETS));
     }
     gsl_rng_free(g);
@@ -274,7 +278,8 @@ static void largest_that_could_hide(void **state)
 {
     (void)state;
     for (unsigned long seed = 1; seed <= 6; seed++) {
-        design d = {.nflats = 3, .ndiam = 1, .nstations = 5, .rounds = 1, .turned = 1, .weights = seed % 2};
+        design d = {
+            .nflats = 3, .ndiam = 1, .nstations = 5, .rounds = 1, .turned = 1, .weights = seed % 2};
         sim s;
         fw_result *result = NULL;
         size_t unchecked = 0;
@@ -299,9 +304,9 @@ static void largest_that_could_hide(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(one_misreading),       cmocka_unit_test(named_by_line),
-        cmocka_unit_test(not_to_be_told_apart), cmocka_unit_test(false_alarms),
-        cmocka_unit_test(few_false_alarms),     cmocka_unit_test(smallest_error_found),
+        cmocka_unit_test(one_misreading),          cmocka_unit_test(named_by_line),
+        cmocka_unit_test(not_to_be_told_apart),    cmocka_unit_test(false_alarms),
+        cmocka_unit_test(few_false_alarms),        cmocka_unit_test(smallest_error_found),
         cmocka_unit_test(largest_that_could_hide),
     };
     return cmocka_run_group_tests_name("suspects", tests, NULL, NULL);

@@ -43,7 +43,8 @@ static void assert_nothing(const fw_result *r)
         const fw_face *f = today(r, flat);
         assert_false(f->profile.determined);
         assert_int_equal(f->figure.verdict, FW_UNDETERMINED);
-        assert_true(isnan(f->figure.pv.value_nm) && isnan(f->figure.pv_raw_nm) && isnan(f->figure.rms.value_nm));
+        assert_true(isnan(f->figure.pv.value_nm) && isnan(f->figure.pv_raw_nm) &&
+                    isnan(f->figure.rms.value_nm));
         assert_true(isnan(f->figure.probability_within));
         for (int k = 0; k < f->profile.ndiameters; k++)
             for (size_t i = 0; i < f->profile.diameters[k].npoints; i++)
@@ -60,8 +61,13 @@ static void assert_nothing(const fw_result *r)
 static void empty_files(void **state)
 {
     (void)state;
-    static const struct { const char *rows; int readings; } file[] = {
-        {"", 0}, {"A,B,0,0,10,5\n", 1}, {"A,B,0,0,0,5\n", 1}, {"A,B,0,0,-50,1\nA,B,0,0,0,2\nA,B,0,0,50,3\n", 3}};
+    static const struct {
+        const char *rows;
+        int readings;
+    } file[] = {{"", 0},
+                {"A,B,0,0,10,5\n", 1},
+                {"A,B,0,0,0,5\n", 1},
+                {"A,B,0,0,-50,1\nA,B,0,0,0,2\nA,B,0,0,50,3\n", 3}};
     for (size_t i = 0; i < sizeof file / sizeof *file; i++)
         for (int given = 0; given < 2; given++)
             for (int setup = 0; setup < 2; setup++) {
@@ -80,7 +86,8 @@ static void empty_files(void **state)
                 assert_true(isnan(r->fit.sigma0) && isnan(r->fit.p_value));
                 assert_nothing(r);
                 assert_true(says(r, "C has not been read"));
-                assert_true(says(r, file[i].readings ? "nly the sum of A and B is known" : "A has not been read"));
+                assert_true(says(r, file[i].readings ? "nly the sum of A and B is known"
+                                                     : "A has not been read"));
                 fw_result_free(r);
                 fw_job_free(job);
                 folder_remove(&at);
@@ -271,7 +278,8 @@ static void pairing_named_opens(void **state)
             fw_result *after = solve(s.job);
             assert_int_equal(after->nunknowns > 0, most);
             assert_true(limited || !most);
-            assert_true(after->fit.unknowns - after->fit.rank < before->fit.unknowns - before->fit.rank);
+            assert_true(after->fit.unknowns - after->fit.rank <
+                        before->fit.unknowns - before->fit.rank);
             for (int flat = 0; flat < 3; flat++) {
                 assert_int_equal(today(after, flat)->profile.determined, !most);
                 truth_compare(&s, flat, 0, -1, &today(after, flat)->profile, &m);
@@ -287,7 +295,8 @@ static void pairing_named_opens(void **state)
 /* Figures of low order, so that their power is known: coefficients in nm, rms-normalised. */
 static double low_order(void *context, int flat, int state, double x, double y)
 {
-    static const double c[3][6] = {{12, -5, 8, 3, -4, 6}, {-20, 9, 2, -7, 5, 1}, {4, 11, -6, 2, 8, -3}};
+    static const double c[3][6] = {
+        {12, -5, 8, 3, -4, 6}, {-20, 9, 2, -7, 5, 1}, {4, 11, -6, 2, 8, -3}};
     const double *at = c[flat];
     double rho = hypot(x, y) / 100, theta = atan2(y, x);
     (void)context;
@@ -320,7 +329,8 @@ static void power_alone(void **state)
             const fw_figure *f = &today(r, flat)->figure;
             double want = -2 * sqrt(3) * c20[flat];
             assert_int_equal(f->verdict, FW_UNDETERMINED);
-            assert_true(isnan(f->pv.value_nm) && isnan(f->rms.value_nm) && isnan(f->irregularity.value_nm));
+            assert_true(isnan(f->pv.value_nm) && isnan(f->rms.value_nm) &&
+                        isnan(f->irregularity.value_nm));
             assert_true(isnan(f->probability_within));
             assert_close(f->power.value_nm, want, 0, 5 * f->power.u_nm);
             assert_true(f->power.u_nm > 0.3 && f->power.u_nm < 3);
@@ -339,10 +349,14 @@ static void power_alone(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(empty_files),           cmocka_unit_test(two_flats),
-        cmocka_unit_test(chain),                 cmocka_unit_test(stations_that_never_meet),
-        cmocka_unit_test(forgotten_station),     cmocka_unit_test(reworked_and_not_read),
-        cmocka_unit_test(pairing_named_opens),   cmocka_unit_test(power_alone),
+        cmocka_unit_test(empty_files),
+        cmocka_unit_test(two_flats),
+        cmocka_unit_test(chain),
+        cmocka_unit_test(stations_that_never_meet),
+        cmocka_unit_test(forgotten_station),
+        cmocka_unit_test(reworked_and_not_read),
+        cmocka_unit_test(pairing_named_opens),
+        cmocka_unit_test(power_alone),
     };
     return cmocka_run_group_tests_name("undetermined", tests, NULL, NULL);
 }
