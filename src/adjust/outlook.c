@@ -147,7 +147,7 @@ static void mark_lines(outlook *o)
     }
 }
 
-/* As chapter datum.c lays them: the centre's piston first, a piston for each line not tied, slopes. */
+/* As datum.c lays them: the centre's piston first, a piston for each line not tied, slopes. */
 static void lay_datum(outlook *o)
 {
     for (int flat = 0; flat < o->job->nflats; flat++) {

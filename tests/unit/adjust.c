@@ -113,7 +113,7 @@ static void compare_job(const fw_job *job, tally *t)
 static void null_counts(void **state)
 {
     (void)state;
-    /* Chapter of the null-space table: N diameters, nine stations, levelling per scan. */
+    /* Dimensions derived by pencil: N diameters, nine stations, levelling per scan. */
     static const struct {
         int n;
         double turn[2];

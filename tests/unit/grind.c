@@ -308,8 +308,8 @@ typedef struct wave {
 } wave;
 
 /*
- * Two plates grind until they mate: the misfit m(theta) = h_b(theta) + h_t(phi - theta) of chapter
- * 2's geometry is worn off both by halves, seen here on the surfaces themselves at 64 points.
+ * Two plates grind until they mate: the misfit m(theta) = h_b(theta) + h_t(phi - theta) is worn off
+ * both by halves, seen here on the surfaces themselves at 64 points.
  */
 static void mate(wave *bottom, wave *top, int k, double turn_deg)
 {
