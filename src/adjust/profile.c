@@ -111,7 +111,6 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
 
 static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
 {
-    fw_status status = FW_OK;
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
     t->shifted = fw_alloc(d->n, sizeof *t->shifted);
     if (!t->known || !t->shifted)
@@ -120,7 +119,8 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
             class_spread s = {0};
-            if ((status = class_spread_new(a, c, d->what, &s, err)))
+            fw_status status = class_spread_new(a, c, d->what, &s, err);
+            if (status)
                 return status;
             if (pass == 0 && s.n)
                 mark_shifted(a, d, class, &s, t);

@@ -211,10 +211,10 @@ static void settle(const fw_menu *menu, view *v)
 {
     int n = menu->npoints;
     for (int k = 0; k < v->ndraws; k++) {
-        double *draw = v->draws + (size_t)k * (size_t)n;
-        menu_project(menu, false, draw);
+        double *one = v->draws + (size_t)k * (size_t)n;
+        menu_project(menu, false, one);
         for (int i = 0; i < n; i++)
-            v->mean[i] += draw[i] / v->ndraws;
+            v->mean[i] += one[i] / v->ndraws;
     }
 }
 

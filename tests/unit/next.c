@@ -310,7 +310,7 @@ static void enough(void **state)
     check_enough(&w, true);
     worked_release(&w);
     /* Turns of 180 only: even parts common to all three stay hidden, however often it is read. */
-    *(&w) = (worked){0};
+    w = (worked){0};
     double x[5], turns[2] = {0, 180};
     sim_init(&w.s, 3, 200, 5);
     w.s.sigma_nm = w.s.stated_nm = 1;

@@ -52,13 +52,12 @@ static void walks_memory(void **state)
     fw_sag sag[] = {{1, 0, 50, 0.5, 0.1, NULL, 2}, {1, 1, 50, 0.5, 0.1, NULL, 3}};
     fw_job job = {.nflats = 2, .flats = flats, .flatness_nm = 10, .confidence = 0.95, .nscans = 2,
                   .scans = scans, .nwork = 1, .work = work, .nsag = 2, .sag = sag};
-    fw_face faces[] = {{.flat = 0, .first_round = 1, .last_round = 1},
-                       {.flat = 0, .state = 1, .first_round = 2, .last_round = 2},
-                       {.flat = 1, .first_round = 1, .last_round = 2}};
+    fw_face faces[] = {
+        {.flat = 0, .first_round = 1, .last_round = 1, .figure.pv = {100, 2}},
+        {.flat = 0, .state = 1, .first_round = 2, .last_round = 2, .figure.pv = {80, 2}},
+        {.flat = 1, .first_round = 1, .last_round = 2, .figure.pv = {60, 2}}};
     int today[] = {1, 2};
     fw_result result = {.job = &job, .round = 2, .nfaces = 3, .faces = faces, .today = today};
-    for (int f = 0; f < 3; f++)
-        faces[f].figure.pv = (fw_quantity){100 - 20 * f, 2};
     fw_status status = FW_SYSTEM;
     int refused = 0;
     for (; status != FW_OK && refused < 100; refused++) {
