@@ -19,25 +19,15 @@ static const cli_usage usage = {
 
 int cmd_show(int argc, char **argv)
 {
-    const char *folder = NULL;
-    bool json = false, words = false;
+    cli_asked asked;
     cli_solved solved;
-    cli_args args = cli_start(&usage, argc, argv);
-    for (int id; (id = cli_next(&args)) != CLI_END;) {
-        if (id == CLI_STOP)
-            return args.status;
-        if (id == CLI_OPERAND)
-            folder = args.value;
-        json = json || id == 'j';
-        words = words || id == 'w';
-    }
-    int status = cli_solve(folder, FW_MODEL_AUTO, &solved);
-    if (status)
+    int status = cli_solve_job(&usage, argc, argv, &asked, &solved);
+    if (status || !solved.result)
         return status;
-    if (json)
+    if (asked.json)
         fw_solution_json(stdout, solved.result, false);
     else {
-        fw_screen screen = cli_screen(words);
+        fw_screen screen = cli_screen(asked.words);
         fw_advice *advice = NULL;
         fw_error err;
         if (fw_advise(solved.result, NULL, &advice, &err) != FW_OK)

@@ -17,6 +17,24 @@ int cli_solve(const char *folder, fw_model model, cli_solved *solved)
     return status;
 }
 
+int cli_solve_job(const cli_usage *usage, int argc, char **argv, cli_asked *asked,
+                  cli_solved *solved)
+{
+    const char *folder = NULL;
+    cli_args args = cli_start(usage, argc, argv);
+    *asked = (cli_asked){false, false};
+    *solved = (cli_solved){0};
+    for (int id; (id = cli_next(&args)) != CLI_END;) {
+        if (id == CLI_STOP)
+            return args.status;
+        if (id == CLI_OPERAND)
+            folder = args.value;
+        asked->json = asked->json || id == 'j';
+        asked->words = asked->words || id == 'w';
+    }
+    return cli_solve(folder, FW_MODEL_AUTO, solved);
+}
+
 void cli_solved_release(cli_solved *solved)
 {
     fw_result_free(solved->result);

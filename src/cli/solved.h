@@ -5,6 +5,8 @@
 #include "flatwright/result.h"
 #include "flatwright/screen.h"
 
+#include "cli/cli.h"
+
 typedef struct cli_solved {
     fw_job *job;
     fw_result *result;
@@ -15,6 +17,18 @@ typedef struct cli_solved {
  * comes back; else 0. Release with cli_solved_release.
  */
 int cli_solve(const char *folder, fw_model model, cli_solved *solved);
+
+/* What a command that takes JOB, --json and --words was asked for. */
+typedef struct cli_asked {
+    bool json, words;
+} cli_asked;
+
+/*
+ * Reads such a command's arguments, then the job, and solves it. solved->result is NULL when there
+ * is nothing more to do: --help was answered (status 0), or the reason is on stderr.
+ */
+int cli_solve_job(const cli_usage *usage, int argc, char **argv, cli_asked *asked,
+                  cli_solved *solved);
 
 void cli_solved_release(cli_solved *solved);
 

@@ -19,29 +19,19 @@ static const cli_usage usage = {
 
 int cmd_track(int argc, char **argv)
 {
-    const char *folder = NULL;
-    bool json = false, words = false;
+    cli_asked asked;
     cli_solved solved;
     fw_track *track = NULL;
     fw_error err;
-    cli_args args = cli_start(&usage, argc, argv);
-    for (int id; (id = cli_next(&args)) != CLI_END;) {
-        if (id == CLI_STOP)
-            return args.status;
-        if (id == CLI_OPERAND)
-            folder = args.value;
-        json = json || id == 'j';
-        words = words || id == 'w';
-    }
-    int status = cli_solve(folder, FW_MODEL_AUTO, &solved);
-    if (status)
+    int status = cli_solve_job(&usage, argc, argv, &asked, &solved);
+    if (status || !solved.result)
         return status;
     if (fw_track_new(solved.result, &track, &err) != FW_OK)
         status = cli_error(&err);
-    else if (json)
+    else if (asked.json)
         fw_track_json(stdout, track);
     else {
-        fw_screen screen = cli_screen(words);
+        fw_screen screen = cli_screen(asked.words);
         fw_track_text(&screen, track);
     }
     fw_track_free(track);
