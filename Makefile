@@ -5,12 +5,14 @@ MODE ?= release
 PREFIX ?= /usr/local
 LIBDIR ?= $(PREFIX)/lib
 MANDIR ?= $(PREFIX)/share/man
+BASHDIR ?= $(PREFIX)/share/bash-completion/completions
+ZSHDIR ?= $(PREFIX)/share/zsh/site-functions
 DEMO := examples/aurora
 V ?= 0
 JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
 PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
-TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc
+TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh
 LINT_PACKAGES := cppcheck clang-tidy mandoc
 
 ifeq ($(filter $(MODE),release debug asan cov),)
@@ -63,7 +65,7 @@ SHARED := libflatwright.so.$(VERSION)
 SONAME := libflatwright.so.$(SOVERSION)
 
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
-SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh) \
+SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh) \
            $(if $(filter release debug,$(MODE)),tests/install.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 
@@ -133,7 +135,8 @@ $B/lint/%.tidy: %.c .clang-tidy $(HEADERS) $(wildcard src/*/*.h tests/*/*.h)
 
 install: all ## install under PREFIX (/usr/local), into DESTDIR when that is set
 	$Q$(INSTALL) -d $(addprefix $(DESTDIR),$(PREFIX)/bin $(LIBDIR)/pkgconfig \
-	  $(PREFIX)/include/flatwright $(MANDIR)/man1 $(MANDIR)/man3 $(MANDIR)/man5)
+	  $(PREFIX)/include/flatwright $(MANDIR)/man1 $(MANDIR)/man3 $(MANDIR)/man5 \
+	  $(BASHDIR) $(ZSHDIR))
 	$Q$(INSTALL) $B/flatwright $(DESTDIR)$(PREFIX)/bin/flatwright
 	$Q$(INSTALL) -m 644 $B/libflatwright.a $B/$(SHARED) $(DESTDIR)$(LIBDIR)
 	$Qln -sf $(SHARED) $(DESTDIR)$(LIBDIR)/$(SONAME)
@@ -143,6 +146,8 @@ install: all ## install under PREFIX (/usr/local), into DESTDIR when that is set
 	$Q$(INSTALL) -m 644 man/flatwright.1 $(DESTDIR)$(MANDIR)/man1
 	$Q$(INSTALL) -m 644 man/flatwright.3 $(DESTDIR)$(MANDIR)/man3
 	$Q$(INSTALL) -m 644 man/flatwright-job.5 $(DESTDIR)$(MANDIR)/man5
+	$Q$B/flatwright completion bash >$(DESTDIR)$(BASHDIR)/flatwright
+	$Q$B/flatwright completion zsh >$(DESTDIR)$(ZSHDIR)/_flatwright
 	$Qprintf '%s\n' 'Name: flatwright' 'Description: three flats from pair readings' \
 	  'Version: $(VERSION)' 'Cflags: -I$(PREFIX)/include' 'Libs: -L$(LIBDIR) -lflatwright' \
 	  'Libs.private: -llapacke -lopenblas -lgsl -lcsv -lm' \
@@ -153,6 +158,7 @@ uninstall: ## remove what install put there
 	  $(addprefix $(DESTDIR)$(LIBDIR)/,libflatwright.a libflatwright.so $(SONAME) $(SHARED) \
 	    pkgconfig/flatwright.pc) \
 	  $(addprefix $(DESTDIR)$(MANDIR)/,man1/flatwright.1 man3/flatwright.3 man5/flatwright-job.5) \
+	  $(DESTDIR)$(BASHDIR)/flatwright $(DESTDIR)$(ZSHDIR)/_flatwright \
 	  $(DESTDIR)$(PREFIX)/include/flatwright.h
 	$Qrm -rf $(DESTDIR)$(PREFIX)/include/flatwright
 

@@ -37,6 +37,10 @@ for header in "$root"/opt/fw/include/flatwright/*.h; do
         fail "$header does not stand alone"
 done
 "$root/opt/fw/bin/flatwright" --version >/dev/null
+grep -q 'complete -F _flatwright flatwright' \
+    "$root/opt/fw/share/bash-completion/completions/flatwright" || fail "no completion for bash"
+[ "$(head -n 1 "$root/opt/fw/share/zsh/site-functions/_flatwright")" = '#compdef flatwright' ] ||
+    fail "no completion for zsh"
 
 make_it uninstall DESTDIR="$root"
 left=$(find "$root/opt" ! -type d)

@@ -32,7 +32,7 @@ tell '--help names no command' $?
 for command in . $(cat "$work/commands"); do
     "$program" "$command" --help >"$work/help.$command"
     tell "$command --help fails" $?
-    sed -n 's/^usage: //p' "$work/help.$command"
+    sed '/^$/,$d; s/^usage: //; s/^ *//' "$work/help.$command" | paste -sd ' ' -
 done | sort >"$work/usages"
 sed -n '/^SYNOPSIS/,/^DESCRIPTION/s/^ *\(flatwright .*\)/\1/p' "$work/page" | sort >"$work/synopsis"
 diff "$work/synopsis" "$work/usages"
@@ -43,6 +43,25 @@ sed -n 's/^  \(-., --[a-z-]*\).*/\1/p' "$work"/help.* | sort -u >"$work/help.opt
 sed -n 's/^ *\(-., --[a-z-]*\).*/\1/p' "$work/page" | sort -u >"$work/page.options"
 diff "$work/page.options" "$work/help.options"
 tell 'the options of the page (<) and of --help (>) differ' $?
+
+# Two examples in every --help, which run as they stand where `trio` is a job, or none for `new`.
+mkdir "$work/bench"
+PATH=$(dirname "$program"):$PATH
+for command in . $(cat "$work/commands"); do
+    sed -n '/^examples:/,$s/^  //p' "$work/help.$command" >"$work/two"
+    [ "$(wc -l <"$work/two")" -eq 2 ]
+    tell "$command --help has not two examples" $?
+    while read -r line; do
+        rm -rf "$work/bench" && mkdir "$work/bench"
+        [ "$command" = new ] || cp -R examples/aurora "$work/bench/trio"
+        (cd "$work/bench" && sh -ec "$line") >/dev/null 2>"$work/err" </dev/null
+        tell "$line: $(cat "$work/err")" $?
+    done <"$work/two"
+done
+
+# No line of a --help is wider than a terminal.
+[ -z "$(awk 'length > 80' "$work"/help*)" ]
+tell "wider than 80: $(awk 'length > 80' "$work"/help*)" $?
 
 # Keys and columns: the tables that the program reads by.
 {
@@ -58,7 +77,6 @@ done <"$work/names"
 
 # Examples are the lines of the pages that begin with '$ flatwright'.
 cp -R examples "$work"
-PATH=$(dirname "$program"):$PATH
 sed -n 's/^\$ \(flatwright .*\)/\1/p' man/*.[0-9] | sed 's/\\-/-/g; s/\\e/\\/g' >"$work/examples.sh"
 while read -r line; do
     (cd "$work" && sh -c "$line") >/dev/null 2>"$work/err" </dev/null

@@ -40,6 +40,15 @@ void fw_solution_text(fw_screen *screen, const fw_result *result);
  */
 void fw_summary_text(fw_screen *screen, const fw_result *result);
 
+/*
+ * The built-in glasses and lamps with their sources: for a person, and as "flatwright-glasses/1" and
+ * "flatwright-lights/1". Tests: tests/unit/builtin.c, tests/cli/cases/builtin.sh.
+ */
+void fw_glasses_text(fw_screen *screen);
+void fw_glasses_json(FILE *out);
+void fw_lights_text(fw_screen *screen);
+void fw_lights_json(FILE *out);
+
 /* What a chart is drawn in: panels side by side on one height scale. */
 #define FW_CHART_PANELS 4
 #define FW_CHART_COLUMNS 40 /* widest panel, in characters */

@@ -10,11 +10,11 @@
 
 static const cli_option options[] = {{'j', "json", NULL, "print JSON"}, {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
+const cli_usage usage_check = {
     "check JOB [--json]",
     "Reads every file of the job. Faults go to stderr as file:line:column with what was found and\n"
     "what was expected, and the exit status is 2; without faults it prints what the job holds.",
-    options, 1};
+    options, 1, {"flatwright check trio", "flatwright check trio --json"}};
 
 /* What a job holds, in numbers. */
 typedef struct counts {
@@ -119,7 +119,7 @@ int cmd_check(int argc, char **argv)
     counts c = {0, 0, 0};
     fw_job *job = NULL;
     fw_error err = {FW_OK, ""};
-    cli_args args = cli_start(&usage, argc, argv);
+    cli_args args = cli_start(&usage_check, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
             return args.status;

@@ -13,23 +13,46 @@
  */
 typedef int cli_function(int argc, char **argv);
 
-cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next;
+cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next, cmd_glasses,
+    cmd_lights, cmd_completion;
 
 /* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
 typedef struct cli_option {
     int id;               /* 0 ends the table */
     const char *name;     /* long form, without the dashes */
-    const char *argument; /* its name in the help, or NULL: takes none */
+    const char *argument; /* NULL: takes none; the words it may be, "csv|json", which the parser holds
+                             it to; or its name: FILE and FOLDER are completed as such */
     const char *help;     /* one line, lower case, no full stop */
 } cli_option;
 
-/* What a command takes: feeds the parser and its --help. */
+/* What a command takes: feeds the parser, its --help and the completion of the shells. */
 typedef struct cli_usage {
-    const char *synopsis; /* "check JOB [--json]" */
+    const char *synopsis; /* "check JOB [--json]"; the second word is the operand's name */
     const char *about;    /* a line or more */
     const cli_option *options;
-    int operands;         /* how many it takes, all required */
+    int operands;         /* how many it takes, all required: 0 or 1 */
+    const char *examples[2]; /* command lines that run as they stand, on a job `trio` */
 } cli_usage;
+
+extern const cli_usage usage_new, usage_check, usage_solve, usage_show, usage_export, usage_track,
+    usage_next, usage_glasses, usage_lights, usage_completion;
+
+/* A row of the table of commands, by which they are found, helped and completed. */
+typedef struct cli_command {
+    const char *name;
+    cli_function *run;
+    const cli_usage *usage;
+    const char *help;
+} cli_command;
+
+extern const cli_command cli_commands[];
+extern const int cli_ncommands;
+
+/* What every command takes, --help and --version; ends with id 0. */
+extern const cli_option cli_common[];
+
+/* True when `word` is one of the words of "csv|json". */
+bool cli_is_choice(const char *choices, const char *word);
 
 /* A run through the arguments. */
 typedef struct cli_args {

@@ -9,17 +9,18 @@
 #include "cli/solved.h"
 
 static const cli_option options[] = {
-    {'f', "format", "FORMAT", "csv (the default) or json"},
+    {'f', "format", "csv|json", "what to print, csv when not said"},
     {'j', "json", NULL, "the same as --format json"},
     {'o', "output", "FILE", "write FILE, replaced whole, instead of standard output"},
     {'a', "all", NULL, "every state that was read, not today's alone"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
+const cli_usage usage_export = {
     "export JOB [--format FORMAT] [-o FILE] [--all]",
     "Prints the profile of every flat: a row of flat, state, diameter, position, height,\n"
     "uncertainty for each point, or the whole solution as JSON.",
-    options, 1};
+    options, 1, {"flatwright export trio -o heights.csv",
+                 "flatwright export trio --all --format json"}};
 
 typedef struct request {
     const char *folder, *path;
@@ -48,7 +49,7 @@ int cmd_export(int argc, char **argv)
 {
     request asked = {0};
     cli_solved solved;
-    cli_args args = cli_start(&usage, argc, argv);
+    cli_args args = cli_start(&usage_export, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
             return args.status;
@@ -58,12 +59,8 @@ int cmd_export(int argc, char **argv)
             asked.path = args.value;
         else if (id == 'a')
             asked.all = true;
-        else if (id == 'j' || strcmp(args.value, "json") == 0)
-            asked.json = true;
-        else if (strcmp(args.value, "csv") == 0)
-            asked.json = false;
         else
-            return cli_usage_fault("unknown format '%s', expected csv or json", args.value);
+            asked.json = id == 'j' || strcmp(args.value, "json") == 0;
     }
     int status = cli_solve(asked.folder, FW_MODEL_AUTO, &solved);
     if (status)

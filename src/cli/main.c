@@ -10,38 +10,21 @@
 #include "flatwright/nearest.h"
 #include "flatwright/show.h"
 
-typedef struct command {
-    const char *name;
-    cli_function *run;
-    const char *help;
-} command;
-
-static const command commands[] = {
-    {"new", cmd_new, "lay a job folder with commented files"},
-    {"check", cmd_check, "read everything, report every fault"},
-    {"solve", cmd_solve, "separate the flats: figures, profiles, uncertainty, suspects"},
-    {"next", cmd_next, "what now: measure, work or stop; ranked pairings, ranked work"},
-    {"track", cmd_track, "am I getting there? rounds, removal, hours, time to go"},
-    {"export", cmd_export, "write the flats' profiles as a table"},
-};
-
-#define NCOMMANDS (sizeof commands / sizeof commands[0])
-
 static void print_usage(FILE *out)
 {
     fputs("usage: flatwright JOB [options]            what have I got? on one screen\n"
           "       flatwright COMMAND JOB [options]\n\ncommands:\n", out);
-    for (size_t i = 0; i < NCOMMANDS; i++)
-        fprintf(out, "  %-8s %s\n", commands[i].name, commands[i].help);
-    fputs("\n`flatwright COMMAND --help` tells more; `flatwright --version` prints the version\n",
+    for (int i = 0; i < cli_ncommands; i++)
+        fprintf(out, "  %-10s %s\n", cli_commands[i].name, cli_commands[i].help);
+    fputs("\n`flatwright COMMAND --help` tells more, `flatwright --version` the version\n",
           out);
 }
 
-static const command *find(const char *name)
+static const cli_command *find(const char *name)
 {
-    for (size_t i = 0; i < NCOMMANDS; i++)
-        if (strcmp(commands[i].name, name) == 0)
-            return &commands[i];
+    for (int i = 0; i < cli_ncommands; i++)
+        if (strcmp(cli_commands[i].name, name) == 0)
+            return &cli_commands[i];
     return NULL;
 }
 
@@ -52,16 +35,19 @@ static bool is_job(const char *word)
     return strpbrk(word, "/.") || (stat(word, &place) == 0 && S_ISDIR(place.st_mode));
 }
 
-static int unknown_command(const char *word)
+static int unknown_command(const char *word, const char *second)
 {
     char quoted[FW_QUOTED], suggestion[FW_SUGGESTION];
     fw_nearest nearest = fw_nearest_start(word);
-    for (size_t i = 0; i < NCOMMANDS; i++)
-        fw_nearest_offer(&nearest, commands[i].name);
+    for (int i = 0; i < cli_ncommands; i++)
+        fw_nearest_offer(&nearest, cli_commands[i].name);
+    for (const cli_option *o = cli_common; o->id; o++)
+        fw_nearest_offer(&nearest, o->id == 'h' ? "--help" : "--version");
     int status = cli_usage_fault("%s is neither a command nor a job folder%s",
                                  fw_show_quoted(quoted, word),
                                  fw_nearest_text(&nearest, suggestion));
-    fputs("`flatwright --help` lists the commands\n", stderr);
+    fputs(second && find(second) ? "a command goes before the job folder\n"
+                                 : "`flatwright --help` lists the commands\n", stderr);
     return status;
 }
 
@@ -73,7 +59,7 @@ static int run(int argc, char **argv)
         return FW_USAGE;
     }
     const char *word = argv[1];
-    const command *known = find(word);
+    const cli_command *known = find(word);
     if (known)
         return known->run(argc - 1, argv + 1);
     if (strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0) {
@@ -85,7 +71,7 @@ static int run(int argc, char **argv)
         return FW_OK;
     }
     if (word[0] != '-' && !is_job(word))
-        return unknown_command(word);
+        return unknown_command(word, argc > 2 ? argv[2] : NULL);
     argv[0] = show; /* flatwright JOB */
     return cmd_show(argc, argv);
 }

@@ -4,18 +4,18 @@
 #include "cli/cli.h"
 #include "flatwright/show.h"
 
-static const cli_usage usage = {
+const cli_usage usage_new = {
     "new JOB",
     "Lays a job folder: job.ini, readings.csv, work.csv and sag.csv, each with comments that\n"
     "explain it. Files that exist are never touched.",
-    NULL, 1};
+    NULL, 1, {"flatwright new trio", "flatwright new trio && flatwright check trio"}};
 
 int cmd_new(int argc, char **argv)
 {
     const char *folder = NULL;
     char shown[500];
     fw_error err = {FW_OK, ""};
-    cli_args args = cli_start(&usage, argc, argv);
+    cli_args args = cli_start(&usage_new, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
             return args.status;

@@ -13,11 +13,11 @@ static const cli_option options[] = {
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {"next JOB [--json] [--fraction PART] [--words]",
-                                "Says what comes next: measure, work or stop, and why; which "
-                                "pairing tells most; which flat to\n"
-                                "work, which way up, on which zone and side, and for how long.",
-                                options, 1};
+const cli_usage usage_next = {
+    "next JOB [--json] [--fraction PART] [--words]",
+    "Says what comes next: measure, work or stop, and why; which pairing tells most; which flat to\n"
+    "work, which way up, on which zone and side, and for how long.",
+    options, 1, {"flatwright next trio", "flatwright next trio --fraction 0.4"}};
 
 static int read_fraction(const char *text, double *fraction)
 {
@@ -36,7 +36,7 @@ int cmd_next(int argc, char **argv)
     fw_error err;
     cli_solved solved;
     int status = 0;
-    cli_args args = cli_start(&usage, argc, argv);
+    cli_args args = cli_start(&usage_next, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
             return args.status;

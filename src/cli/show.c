@@ -12,16 +12,16 @@ static const cli_option options[] = {
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
+const cli_usage usage_show = {
     "JOB [--json] [--words]",
     "Separates and judges the flats of a job and says what comes next, on one screen.",
-    options, 1};
+    options, 1, {"flatwright trio", "flatwright trio --words"}};
 
 int cmd_show(int argc, char **argv)
 {
     cli_asked asked;
     cli_solved solved;
-    int status = cli_solve_job(&usage, argc, argv, &asked, &solved);
+    int status = cli_solve_job(&usage_show, argc, argv, &asked, &solved);
     if (status || !solved.result)
         return status;
     if (asked.json)

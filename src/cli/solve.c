@@ -9,15 +9,15 @@
 
 static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-solution/1 instead of the screen"},
-    {'m', "model", "MODEL", "profile, surface or auto, instead of what job.ini says"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
+const cli_usage usage_solve = {
     "solve JOB [--json] [--model MODEL] [--words]",
     "Separates the flats: verdicts, figures and profiles with their uncertainty, what the\n"
     "readings leave undetermined, suspect readings.",
-    options, 1};
+    options, 1, {"flatwright solve trio", "flatwright solve trio --json >trio.json"}};
 
 /* Reads a model's name; returns 0 or the exit status. */
 static int read_model(const char *name, fw_model *model)
@@ -46,7 +46,7 @@ int cmd_solve(int argc, char **argv)
     fw_model model = FW_MODEL_AUTO;
     cli_solved solved;
     int status = 0;
-    cli_args args = cli_start(&usage, argc, argv);
+    cli_args args = cli_start(&usage_solve, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
             return args.status;

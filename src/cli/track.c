@@ -11,11 +11,11 @@ static const cli_option options[] = {
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
-static const cli_usage usage = {
+const cli_usage usage_track = {
     "track JOB [--json] [--words]",
     "Looks back: figures round by round, what each spell took off, hours so far and to go,\n"
     "whether the set goes round in circles, and what the spherometer says while grinding.",
-    options, 1};
+    options, 1, {"flatwright track trio", "flatwright track trio --words"}};
 
 int cmd_track(int argc, char **argv)
 {
@@ -23,7 +23,7 @@ int cmd_track(int argc, char **argv)
     cli_solved solved;
     fw_track *track = NULL;
     fw_error err;
-    int status = cli_solve_job(&usage, argc, argv, &asked, &solved);
+    int status = cli_solve_job(&usage_track, argc, argv, &asked, &solved);
     if (status || !solved.result)
         return status;
     if (fw_track_new(solved.result, &track, &err) != FW_OK)
