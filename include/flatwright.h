@@ -29,6 +29,7 @@
 #include "flatwright/form.h"
 
 /* Work and the bench. */
+#include "flatwright/bench.h"
 #include "flatwright/sag.h"
 #include "flatwright/stroke.h"
 #include "flatwright/warmth.h"

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "bench.h"
 #include "job.h"
 
 /* A height on the datum. NAN where it is not determined or has no known uncertainty. */
@@ -52,12 +53,43 @@ typedef struct fw_figure {
     bool finer;          /* significant at 1 % */
 } fw_figure;
 
+/* What makes a flat's numbers uncertain. */
+typedef enum fw_source {
+    FW_SOURCE_NOISE,        /* of the readings: sigma as given, or as the residuals show it */
+    FW_SOURCE_SPREAD,       /* what the residuals show beyond the sigma given (Birge ratio) */
+    FW_SOURCE_BENDING,      /* plate theory's uncertainty, or that of the bending solved for */
+    FW_SOURCE_WARMTH,       /* the front-to-back temperature difference */
+    FW_SOURCE_VIEW,         /* the gap and the eye's distance */
+    FW_SOURCE_UNDETERMINED, /* what no reading shows: not bounded where a quantity hangs on it */
+    FW_SOURCES
+} fw_source;
+
+/* Standard uncertainty that one source brings; NAN: not bounded, or not known. */
+typedef struct fw_share {
+    fw_source source;
+    double power_nm, irregularity_nm, pv_nm;
+    char remedy[240]; /* the cheapest way to make it smaller, a sentence; "" where none is needed */
+} fw_share;
+
+/*
+ * Where a flat's uncertainty comes from. The sources are independent: the squares of the shares add
+ * up to the square of the total. Of the least-squares figure, that is before what is believed of
+ * flats beforehand makes the uncertainties of fw_figure smaller: power is exact, PV and irregularity
+ * (which are not linear) are the root mean square over the figures that the readings allow.
+ */
+typedef struct fw_budget {
+    int nshares;                 /* 0: nothing can be told of this flat */
+    fw_share shares[FW_SOURCES]; /* largest first, by what the job's measure judges */
+    fw_share total;              /* its source and remedy mean nothing */
+} fw_budget;
+
 /* One state of one flat that was read. */
 typedef struct fw_face {
     int flat, state;
     int first_round, last_round; /* rounds whose readings speak of it; 0, 0: never read */
     fw_profile profile;
     fw_figure figure;
+    fw_budget budget;
 } fw_face;
 
 /* What the work between two read states took off. */
@@ -133,6 +165,8 @@ typedef struct fw_result {
     int nclosures;
     fw_closure *closures;
 
+    fw_bench bench; /* what the bench does to every flat */
+
     struct adjustment *adjustment; /* private: the solved equations, for the advice */
 
     int nnotes;
@@ -158,5 +192,8 @@ void fw_result_free(fw_result *result);
 
 /* "within", "outside", "undecided", "undetermined". */
 const char *fw_verdict_name(fw_verdict verdict);
+
+/* "noise", "spread", "bending", "warmth", "view", "undetermined". */
+const char *fw_source_name(fw_source source);
 
 #endif

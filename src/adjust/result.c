@@ -21,6 +21,13 @@ const char *fw_verdict_name(fw_verdict verdict)
     return names[verdict];
 }
 
+const char *fw_source_name(fw_source source)
+{
+    static const char *const names[] = {"noise", "spread", "bending", "warmth", "view",
+                                        "undetermined"};
+    return names[source];
+}
+
 static fw_status add_note(fw_result *r, const char *text, fw_error *err)
 {
     char(*notes)[240] = fw_resize(r->notes, (size_t)r->nnotes + 1, sizeof *notes);
@@ -58,7 +65,8 @@ static void list_faces(const adjustment *a, fw_result *r, int *source)
             read = f->state == state;
             source[r->nfaces] = i;
             r->faces[r->nfaces++] =
-                (fw_face){flat, f->state, f->first_round, f->last_round, {0}, {0}};
+                (fw_face){.flat = flat, .state = f->state, .first_round = f->first_round,
+                          .last_round = f->last_round};
         }
         if (!read) {
             source[r->nfaces] = -1;
@@ -344,6 +352,7 @@ void fw_result_free(fw_result *r)
     fw_free(r->suspects);
     fw_free(r->closures);
     fw_free(r->notes);
+    fw_free(r->bench.flats);
     adjustment_free(r->adjustment);
     fw_free(r);
 }

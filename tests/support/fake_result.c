@@ -105,7 +105,7 @@ fake_set *fake_new(int nflats, int ndiameters, int nstations)
     result->today = make((size_t)nflats, sizeof(int));
     for (int f = 0; f < nflats; f++) {
         result->faces[f] = (fw_face){f, 0, 1, 1, make_profile(f, ndiameters, nstations),
-                                     make_figure(f)};
+                                     make_figure(f), {0}};
         result->today[f] = f;
     }
     result->worst_mdb_nm = 14.2;
@@ -152,7 +152,7 @@ void fake_work(fake_set *fake, int flat)
     result->nfaces++;
     for (int f = 0; f < job->nflats; f++)
         result->today[f] += result->today[f] >= at || f == flat;
-    result->faces[at] = (fw_face){flat, result->faces[at - 1].state + 1, 0, 0, {0}, no_figure()};
+    result->faces[at] = (fw_face){flat, result->faces[at - 1].state + 1, 0, 0, {0}, no_figure(), {0}};
     result->round = 2;
 }
 
