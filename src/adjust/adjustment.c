@@ -16,76 +16,84 @@ static const double ROOT_HALF = 0.70710678118654752440;
 /* Spreads what block b knows of one ring over the class's rows or columns: even + odd, even - odd. */
 static void spread(int nblocks, int b, int n, const double *part, double *whole)
 {
-    for (int i = 0; i < n; i++) {
-        if (nblocks == 1) {
-            whole[i] = part[i];
-            continue;
+    if (nblocks == 1)
+        memcpy(whole, part, (size_t)n * sizeof *whole);
+    else
+        for (int i = 0; i < n; i++) {
+            double half = ROOT_HALF * part[i];
+            whole[2 * i] = b == 0 ? half : whole[2 * i] + half;
+            whole[2 * i + 1] = b == 0 ? half : whole[2 * i + 1] - half;
         }
-        double half = ROOT_HALF * part[i];
-        whole[2 * i] = (b == 0 ? 0 : whole[2 * i]) + half;
-        whole[2 * i + 1] = (b == 0 ? 0 : whole[2 * i + 1]) + (b == 0 ? half : -half);
-    }
 }
 
-fw_status adjustment_residuals(const adjustment *a, const net_class *class, const factor *f,
-                               int first, int count, double *v, double *x, fw_error *err)
+/* Work space of a substitution: one block's terms T0 t and T1 t, and its part of a batch of rings. */
+typedef struct back {
+    double *t0, *t1; /* m */
+    double *y;       /* m x BATCH */
+    double *x;       /* n x BATCH */
+} back;
+
+static void back_release(back *w)
+{
+    fw_free(w->t0);
+    fw_free(w->t1);
+    fw_free(w->y);
+    fw_free(w->x);
+}
+
+static fw_status back_init(back *w, const block *k, int count, fw_error *err)
+{
+    *w = (back){fw_alloc(k->m, sizeof(double)), fw_alloc(k->m, sizeof(double)),
+                fw_alloc((size_t)k->m * count, sizeof(double)),
+                fw_alloc((size_t)k->n * count, sizeof(double))};
+    return w->t0 && w->t1 && w->y && w->x ? FW_OK : fw_out_of_memory(err);
+}
+
+/* x = G (y - T t) and v = y - T t - H x of `count` rings from the class's first on. */
+static void substitute_rings(adjustment *a, const net_class *class, const factor *f, int b,
+                             int first, int count, const back *w)
 {
     const fw_net *net = a->net;
-    int most = f->blocks[0].m;
-    fw_status status = FW_OK;
-    double *y = fw_alloc((size_t)most * count, sizeof *y);
-    double *part = fw_alloc((size_t)f->blocks[0].n * count, sizeof *part);
-    if (!y || !part) {
-        status = fw_out_of_memory(err);
-        goto done;
+    const block *k = &f->blocks[b];
+    int m = k->m, n = k->n;
+    for (int c = 0; c < count; c++) {
+        int ring = class->rings[first + c];
+        double rho = net->ring_mm[ring] / net->rmax_mm, *y = w->y + (size_t)c * m;
+        block_readings(f, b, net->weighted + net->ring_first[ring], y);
+        for (int i = 0; i < m; i++)
+            y[i] -= w->t0[i] + rho * w->t1[i];
     }
-    for (int b = 0; b < f->nblocks; b++) {
-        const block *k = &f->blocks[b];
-        for (int c = 0; c < count; c++) {
-            int ring = class->rings[first + c];
-            block_readings(net, class, f, b, ring, y + (size_t)c * k->m);
-            block_subtract_terms(net, class, f, b, net->ring_mm[ring] / net->rmax_mm, a->terms.t,
-                                 y + (size_t)c * k->m);
-        }
-        fw_gemm(0, 0, k->n, count, k->m, 1, k->g, k->n, y, k->m, 0, part, k->n);
-        fw_gemm(0, 0, k->m, count, k->n, -1, k->h, k->m, part, k->n, 1, y, k->m);
-        for (int c = 0; c < count; c++) {
-            spread(f->nblocks, b, k->m, y + (size_t)c * k->m, v + (size_t)c * class->nrows);
-            if (x)
-                spread(f->nblocks, b, k->n, part + (size_t)c * k->n,
-                       x + (size_t)c * class->ncolumns);
-        }
+    fw_gemm(0, 0, n, count, m, 1, k->g, n, w->y, m, 0, w->x, n);
+    fw_gemm(0, 0, m, count, n, -1, k->h, m, w->x, n, 1, w->y, m);
+    for (int c = 0; c < count; c++) {
+        int ring = class->rings[first + c];
+        const double *v = w->y + (size_t)c * m;
+        for (int i = 0; i < m; i++)
+            a->chi_square += v[i] * v[i];
+        spread(f->nblocks, b, m, v, a->residual + net->ring_first[ring]);
+        spread(f->nblocks, b, n, w->x + (size_t)c * n, a->height + net->ring_height[ring]);
     }
-done:
-    fw_free(y);
-    fw_free(part);
-    return status;
 }
 
 static fw_status substitute_class(adjustment *a, int c, fw_error *err)
 {
     const net_class *class = &a->net->classes[c];
+    int batch = class->nrings < BATCH ? class->nrings : BATCH;
     factor *f = NULL;
     fw_status status = factors_get(&a->store, c, &f, err);
-    double *v = fw_alloc((size_t) class->nrows * BATCH, sizeof *v);
-    double *x = fw_alloc((size_t) class->ncolumns * BATCH, sizeof *x);
-    if (!status && (!v || !x))
-        status = fw_out_of_memory(err);
-    for (int first = 0; first < class->nrings && !status; first += BATCH) {
-        int count = class->nrings - first < BATCH ? class->nrings - first : BATCH;
-        if ((status = adjustment_residuals(a, class, f, first, count, v, x, err)))
-            break;
-        for (int k = 0; k < count; k++)
-            memcpy(a->height + a->net->ring_height[class->rings[first + k]],
-                   x + (size_t)k * class->ncolumns, (size_t) class->ncolumns * sizeof *x);
-        for (size_t i = 0; i < (size_t) class->nrows * count; i++)
-            a->chi_square += v[i] * v[i];
+    for (int b = 0; !status && b < f->nblocks; b++) {
+        back w;
+        if (!(status = back_init(&w, &f->blocks[b], batch, err))) {
+            block_terms(a->net, class, f, b, 0, a->terms.t, w.t0);
+            block_terms(a->net, class, f, b, 1, a->terms.t, w.t1);
+            for (int first = 0; first < class->nrings; first += batch)
+                substitute_rings(a, class, f, b, first,
+                                 class->nrings - first < batch ? class->nrings - first : batch, &w);
+            a->rank += (size_t)f->blocks[b].rank * class->nrings;
+        }
+        back_release(&w);
     }
-    for (int b = 0; !status && b < f->nblocks; b++)
-        a->rank += (size_t)f->blocks[b].rank * class->nrings;
     factors_put(&a->store, c, f);
-    fw_free(v);
-    fw_free(x);
     return status;
 }
 
@@ -121,7 +129,8 @@ fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adj
     a->unknowns = heights + (size_t)a->net->nterms;
     a->rank = (size_t)a->terms.rank;
     a->height = fw_alloc(heights, sizeof *a->height);
-    if (!a->height) {
+    a->residual = fw_alloc(a->net->nreadings, sizeof *a->residual);
+    if (!a->height || !a->residual) {
         status = fw_out_of_memory(err);
         goto done;
     }
@@ -144,6 +153,7 @@ void adjustment_free(adjustment *a)
     factors_release(&a->store);
     terms_release(&a->terms);
     fw_free(a->height);
+    fw_free(a->residual);
     net_free(a->net);
     fw_free(a);
 }

@@ -9,7 +9,8 @@ typedef struct adjustment {
     fw_net *net;
     factors store;
     scan_terms terms;
-    double *height; /* net->ring_height order: ring by ring, its class's columns */
+    double *height;   /* net->ring_height order: ring by ring, its class's columns */
+    double *residual; /* weighted; ring by ring, as net->weighted */
     size_t unknowns, rank, redundancy;
     double chi_square; /* weighted sum of squared residuals */
     double sigma0;     /* sqrt(chi_square / redundancy); NAN without redundancy */
@@ -25,13 +26,5 @@ typedef struct adjustment {
 fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out,
                          fw_error *err);
 void adjustment_free(adjustment *a);
-
-/*
- * Weighted residuals of the rings of a class, in class-row order: v[i + k * nrows] for its k-th ring.
- * f is the class's factor, v has room for count rings starting at `first` of the class's list; x,
- * when not NULL, gets their heights (ncolumns x count).
- */
-fw_status adjustment_residuals(const adjustment *a, const net_class *class, const factor *f,
-                               int first, int count, double *v, double *x, fw_error *err);
 
 #endif

@@ -7,7 +7,7 @@
 #include "flatwright/alloc.h"
 #include "linalg.h"
 
-static const double ROOT2 = 1.41421356237309504880;
+static const double ROOT2 = 1.41421356237309504880, ROOT_HALF = 0.70710678118654752440;
 
 /* H of block b: 0 even or general, 1 odd. Heights with keep[j] false stay out: column -1 in place. */
 static void fill_h(const net_class *class, const factor *f, int b, const int *place, block *k)
@@ -152,20 +152,15 @@ void factors_put(factors *store, int class, factor *f)
     store->bytes += f->bytes;
 }
 
-void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring,
-                    double *y)
+void block_readings(const factor *f, int b, const double *weighted, double *y)
 {
-    const uint32_t *reading = net->ring_reading + net->ring_first[ring];
-    for (int i = 0; i < f->blocks[b].m; i++) {
-        int row = block_row(f, i);
-        double first = net_weighted(net, class, row, reading[row]);
-        if (f->nblocks == 1) {
-            y[i] = first;
-            continue;
-        }
-        double second = net_weighted(net, class, row + 1, reading[row + 1]);
-        y[i] = (b == 0 ? first + second : first - second) / ROOT2;
-    }
+    int m = f->blocks[b].m;
+    double sign = b == 0 ? 1 : -1;
+    if (f->nblocks == 1)
+        memcpy(y, weighted, (size_t)m * sizeof *y);
+    else
+        for (int i = 0; i < m; i++)
+            y[i] = (weighted[2 * i] + sign * weighted[2 * i + 1]) * ROOT_HALF;
 }
 
 /* The entries of row i of T_power: at most two; returns how many. */
@@ -202,15 +197,15 @@ void block_add_terms(const fw_net *net, const net_class *class, const factor *f,
     }
 }
 
-void block_subtract_terms(const fw_net *net, const net_class *class, const factor *f, int b,
-                          double rho, const double *t, double *y)
+void block_terms(const fw_net *net, const net_class *class, const factor *f, int b, int power,
+                 const double *t, double *y)
 {
     int index[2];
     double value[2];
-    for (int i = 0; i < f->blocks[b].m; i++)
-        for (int power = 0; power < 2; power++) {
-            int entries = term_entries(net, class, f, b, power, i, index, value);
-            for (int q = 0; q < entries; q++)
-                y[i] -= (power ? rho : 1) * value[q] * t[index[q]];
-        }
+    for (int i = 0; i < f->blocks[b].m; i++) {
+        int entries = term_entries(net, class, f, b, power, i, index, value);
+        y[i] = 0;
+        for (int q = 0; q < entries; q++)
+            y[i] += value[q] * t[index[q]];
+    }
 }

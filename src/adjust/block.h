@@ -57,9 +57,8 @@ static inline int block_row(const factor *f, int i)
     return f->nblocks == 2 ? 2 * i : i;
 }
 
-/* y (m) <- the weighted readings of a ring as block b of its class sees them. */
-void block_readings(const fw_net *net, const net_class *class, const factor *f, int b, int ring,
-                    double *y);
+/* y (m) <- the weighted readings of a ring, one a row of its class, as block b sees them. */
+void block_readings(const factor *f, int b, const double *weighted, double *y);
 
 /*
  * out (rows x nterms, leading dimension ldo) += scale * left (rows x m, ldl) T_power; column 0 of
@@ -69,8 +68,8 @@ void block_add_terms(const fw_net *net, const net_class *class, const factor *f,
                      int rows, const double *left, int ldl, double scale, int first, double *out,
                      int ldo);
 
-/* y (m) -= (T0 + rho T1) t. */
-void block_subtract_terms(const fw_net *net, const net_class *class, const factor *f, int b,
-                          double rho, const double *t, double *y);
+/* y (m) <- T_power t. */
+void block_terms(const fw_net *net, const net_class *class, const factor *f, int b, int power,
+                 const double *t, double *y);
 
 #endif

@@ -11,11 +11,6 @@
 #include "flatwright/mating.h"
 #include "match.h"
 
-double net_weighted(const fw_net *net, const net_class *class, int row, size_t reading)
-{
-    return class->rows[row].weight * net->job->readings[reading].deviation_nm;
-}
-
 static int by_flat_then_state(const void *a, const void *b)
 {
     const net_face *x = a, *y = b;
@@ -271,6 +266,21 @@ done:
     return status;
 }
 
+/* The readings where the rings want them: everything that follows goes through them in this order. */
+static fw_status weigh_readings(fw_net *net, fw_error *err)
+{
+    net->weighted = fw_alloc(net->nreadings, sizeof *net->weighted);
+    if (!net->weighted)
+        return fw_out_of_memory(err);
+    for (int r = 0; r < net->nrings; r++) {
+        const net_row *row = net->classes[net->ring_class[r]].rows;
+        for (size_t i = net->ring_first[r]; i < net->ring_first[r + 1]; i++, row++)
+            net->weighted[i] =
+                row->weight * net->job->readings[net->ring_reading[i]].deviation_nm;
+    }
+    return FW_OK;
+}
+
 fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **out, fw_error *err)
 {
     fw_status status;
@@ -292,7 +302,8 @@ fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **o
     for (size_t k = 0; k < n; k++)
         uses[job->readings[without[k]].scan]--;
     if ((status = find_faces(made, uses, err)) || (status = find_scans(made, uses, err)) ||
-        (status = find_rings(made, n, without, err)) || (status = net_find_classes(made, err)))
+        (status = find_rings(made, n, without, err)) || (status = net_find_classes(made, err)) ||
+        (status = weigh_readings(made, err)))
         goto done;
     *out = made;
     made = NULL;
@@ -318,6 +329,7 @@ void net_free(fw_net *net)
     fw_free(net->ring_mm);
     fw_free(net->ring_first);
     fw_free(net->ring_reading);
+    fw_free(net->weighted);
     fw_free(net->ring_class);
     fw_free(net->ring_height);
     fw_free(net);

@@ -66,6 +66,7 @@ typedef struct fw_net {
     size_t nreadings;
     size_t *ring_first; /* nrings + 1: its readings in ring_reading, ordered as its class's rows */
     uint32_t *ring_reading; /* index into job->readings */
+    double *weighted;       /* parallel: a reading's deviation times its row's weight */
     int *ring_class;        /* nrings */
     size_t *ring_height;    /* nrings + 1: first height of the ring; its class's columns follow */
     int nclasses;
@@ -78,8 +79,5 @@ typedef struct fw_net {
  */
 fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **out, fw_error *err);
 void net_free(fw_net *net);
-
-/* A reading's deviation times its weight. */
-double net_weighted(const fw_net *net, const net_class *class, int row, size_t reading);
 
 #endif

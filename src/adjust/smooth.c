@@ -1,7 +1,6 @@
 /* smooth.c - a flat's smooth figure by generalised least squares, all orders at once. */
 #include "smooth.h"
 
-#include <cblas.h>
 #include <math.h>
 #include <string.h>
 
@@ -10,31 +9,55 @@
 #include "flatwright/mating.h"
 #include "linalg.h"
 #include "stack.h"
+#include "whiten.h"
 
 /* A term counts as undetermined when the rest can imitate it to this part. */
 static const double IMITATED = 1e-6;
 
-/* The rings of one class on one side of the clear aperture's edge, and one of their blocks. */
-typedef struct group {
-    const net_class *class;
-    const factor *f;
-    int b;
-    int nrings, *rings;
-    bool inside; /* the figure stands for the face's heights here */
-} group;
+/* Rings whose heights are whitened in one matrix product. */
+enum { BATCH = 64 };
+
+/*
+ * One triangle of the fit. With x^ the solved heights of the face on a ring, X X' the covariance of
+ * the terms, N what is undetermined of them, w the ring's whitening and f c the figure:
+ *     u = 0 + e                                     one row a column of X
+ *     w (f c - (b0 + rho b1) (X u + N v)) = w x^ + e    rings
+ * Even parts of the heights see only pistons and terms of even order, odd ones the others; where
+ * every ring is paired there is a triangle for each.
+ */
+typedef struct triangle {
+    stack rows;
+    term_range root, null; /* columns of a->terms.root and .null */
+    int nterms, *terms;    /* of the basis */
+    double *length;        /* per column behind u: v's own, a term's before all elimination */
+} triangle;
 
 typedef struct fit {
     adjustment *a;
     int face;
     const fw_basis *basis;
     double clear_mm;
-    int nterms, ncols; /* scan terms; scan terms + basis terms + right-hand side */
-    stack stacks[2];   /* even and odd apart where they are, else only the first */
-    int nstacks;
-    double *length; /* ncols: of each column before anything is eliminated */
+    int ntriangles;
+    triangle triangles[2];
     double floor;
-    long rows; /* equations left when the other heights are eliminated */
+    long ndata;
 } fit;
+
+/* One part of the face's heights on the rings of a class inside the clear aperture. */
+typedef struct group {
+    const net_class *class;
+    const class_spread *s;
+    const whiten *w;
+    triangle *t;
+    int nrings, *rings;
+    int nmodes;
+    double *q;          /* nrings x nmodes: orthonormal functions of the ring */
+    double *project;    /* nmodes x (2 + terms): 1, rho and every term's radial part in them */
+    double *squares;    /* per term: sum over the rings of its squared radial part */
+    double *angular;    /* n x terms */
+    double *shown;      /* n x nmodes: the heights in the modes */
+    double *u, *v, *on; /* d x columns: b0 X | b1 X, b0 N | b1 N, w angular */
+} group;
 
 /* Angular part of a basis term along a line, for its + side. */
 static double angular(const fw_basis *basis, int j, double theta)
@@ -51,37 +74,30 @@ static double radial(const fw_basis *basis, int j, double rho)
     return basis->line ? fw_legendre(n, rho) : fw_zernike_radial(n, m < 0 ? -m : m, rho);
 }
 
-/* x (m x basis terms) <- what a unit of each term's radial part adds to each equation of the block. */
-static void angular_matrix(const fit *t, const group *g, double *x)
+/* A height of the part for a unit of each term's radial part. */
+static void fill_angular(const fit *t, group *g)
 {
-    const block *k = &g->f->blocks[g->b];
-    bool paired = g->f->nblocks == 2;
-    memset(x, 0, (size_t)k->m * t->basis->nterms * sizeof *x);
-    for (int i = 0; i < k->m; i++) {
-        const net_row *row = &g->class->rows[block_row(g->f, i)];
-        for (int side = 0; side < 2; side++) {
-            const net_column *c = &g->class->columns[row->column[side]];
-            if (c->face != t->face)
-                continue;
-            double theta = c->angle < 0 ? 0 : t->a->net->angles_deg[c->angle] * FW_RAD;
-            for (int j = 0; j < t->basis->nterms; j++) {
-                bool odd = t->basis->terms[j].n % 2;
-                double sign = odd && c->sign < 0 ? -1 : 1;
-                if (!paired ||
-                    odd == (g->b == 1)) /* k->coef holds the weight, and sqrt 2 of the pair */
-                    x[i + (size_t)j * k->m] += sign * k->coef[i] * angular(t->basis, j, theta);
-            }
+    double root2 = g->w->part == WHITEN_ALL ? 1 : sqrt(2);
+    for (int i = 0; i < g->w->n; i++) {
+        int at = whiten_first(g->w->part, i), angle = g->s->angle[at];
+        double theta = angle < 0 ? 0 : t->a->net->angles_deg[angle] * FW_RAD;
+        for (int k = 0; k < g->t->nterms; k++) {
+            int j = g->t->terms[k];
+            bool odd = t->basis->terms[j].n % 2;
+            double sign = odd && g->s->sign[at] < 0 ? -1 : 1;
+            bool sees = g->w->part == WHITEN_ALL || odd == (g->w->part == WHITEN_ODD);
+            g->angular[i + (size_t)k * g->w->n] =
+                sees ? sign * root2 * angular(t->basis, j, theta) : 0;
         }
     }
 }
 
-/* Functions of rho that span all radial parts of the block: Legendre in 2 rho^2 - 1, times rho if odd. */
+/* Functions of rho that span all radial parts: Legendre in 2 rho^2 - 1, times rho if odd. */
 static int span_of(const fit *t, const group *g, double *v)
 {
-    const block *k = &g->f->blocks[g->b];
-    int nv = 0, most = g->inside ? t->basis->order : 1;
-    for (int n = 0; n <= most; n++) {
-        if (!(n % 2 ? k->tilts : k->pistons))
+    int nv = 0;
+    for (int n = 0; n <= t->basis->order; n++) {
+        if (g->w->part != WHITEN_ALL && (n % 2 == 1) != (g->w->part == WHITEN_ODD))
             continue;
         for (int c = 0; c < g->nrings; c++) {
             double rho = t->a->net->ring_mm[g->rings[c]] / t->clear_mm;
@@ -93,243 +109,345 @@ static int span_of(const fit *t, const group *g, double *v)
     return nv;
 }
 
-/* The modes of a group: q over its rings; and its readings in them, z (m x modes). */
-typedef struct modes {
-    int n;
-    double *q, *z, *left, *angular, *onto;
-} modes;
-
-static void modes_release(modes *m)
+/* f (nrings) <- 1, rho, or the radial part of a term. */
+static void function_of(const fit *t, const group *g, int which, double *f)
 {
-    fw_free(m->q);
-    fw_free(m->z);
-    fw_free(m->left);
-    fw_free(m->angular);
-    fw_free(m->onto);
-    *m = (modes){0};
+    for (int c = 0; c < g->nrings; c++) {
+        double mm = t->a->net->ring_mm[g->rings[c]];
+        f[c] = which == 0   ? 1
+               : which == 1 ? mm / t->a->net->rmax_mm
+                            : radial(t->basis, g->t->terms[which - 2], mm / t->clear_mm);
+    }
 }
 
-static fw_status modes_new(fit *t, const group *g, modes *out, fw_error *err)
+/* The same radial part as an earlier term's: sine after cosine. */
+static bool seen_before(const fit *t, const group *g, int k)
 {
-    const block *k = &g->f->blocks[g->b];
-    int m = k->m, nr = g->nrings, rows = m - k->rank, most = t->basis->order + 1;
-    size_t nb = (size_t)t->basis->nterms;
-    fw_status status = FW_OK;
-    double *v = fw_alloc((size_t)nr * most, sizeof *v),
-           *r = fw_alloc((size_t)most * most, sizeof *r);
-    double *y = fw_alloc(m, sizeof *y), *reach = fw_alloc(rows, sizeof *reach);
-    out->q = fw_alloc((size_t)nr * most, sizeof(double));
-    out->z = fw_alloc((size_t)m * most, sizeof(double));
-    out->left = fw_alloc((size_t)rows * m, sizeof(double));
-    out->angular = fw_alloc((size_t)m * nb, sizeof(double));
-    out->onto = fw_alloc((size_t)rows * (nb + (size_t)most), sizeof(double));
-    if (!v || !r || !y || !reach || !out->q || !out->z || !out->left || !out->angular ||
-        !out->onto) {
-        status = fw_out_of_memory(err);
+    const struct fw_term *x = &t->basis->terms[g->t->terms[k]];
+    return k > 0 && x[-1].n == x->n && x[-1].m == -x->m && g->t->terms[k - 1] + 1 == g->t->terms[k];
+}
+
+static fw_status find_modes(const fit *t, group *g, fw_error *err)
+{
+    int nr = g->nrings, most = t->basis->order + 1, columns = 2 + g->t->nterms;
+    double *v = fw_alloc((size_t)nr * most, sizeof *v), *f = fw_alloc(nr, sizeof *f);
+    double *r = fw_alloc((size_t)most * most, sizeof *r);
+    g->q = fw_alloc((size_t)nr * most, sizeof(double));
+    g->project = fw_alloc((size_t)most * columns, sizeof(double));
+    g->squares = fw_alloc(g->t->nterms, sizeof(double));
+    fw_status status = v && f && r && g->q && g->project && g->squares ? FW_OK
+                                                                      : fw_out_of_memory(err);
+    if (status)
         goto done;
-    }
     int nv = span_of(t, g, v);
-    out->n = nr < nv ? nr : nv;
-    if ((status = fw_qr_thin(nr, nv, v, out->q, r, err)))
+    g->nmodes = nr < nv ? nr : nv;
+    if ((status = fw_qr_thin(nr, nv, v, g->q, r, err)))
         goto done;
-    for (int j = 0; j < m; j++)
-        for (int i = 0; i < rows; i++)
-            out->left[i + (size_t)j * rows] = k->q[j + (size_t)(k->rank + i) * m];
-    for (int c = 0; c < nr; c++) {
-        block_readings(t->a->net, g->class, g->f, g->b, g->rings[c], y);
-        for (int j = 0; j < out->n; j++)
-            cblas_daxpy(m, out->q[c + (size_t)j * nr], y, 1, out->z + (size_t)j * m, 1);
-        if (rows) {
-            fw_gemm(0, 0, rows, 1, m, 1, out->left, rows, y, m, 0, reach, rows);
-            t->floor += cblas_ddot(rows, reach, 1, reach, 1);
+    for (int k = 0; k < columns; k++) {
+        double *at = g->project + (size_t)k * g->nmodes;
+        if (k > 2 && seen_before(t, g, k - 2)) {
+            memcpy(at, at - g->nmodes, (size_t)g->nmodes * sizeof *at);
+            g->squares[k - 2] = g->squares[k - 3];
+            continue;
         }
+        function_of(t, g, k, f);
+        fw_gemm(1, 0, g->nmodes, 1, nr, 1, g->q, nr, f, nr, 0, at, g->nmodes);
+        if (k >= 2)
+            g->squares[k - 2] = fw_dot(nr, f, 1, f);
     }
-    if (g->inside)
-        angular_matrix(t, g, out->angular);
 done:
     fw_free(v);
+    fw_free(f);
     fw_free(r);
-    fw_free(y);
-    fw_free(reach);
     return status;
 }
 
-/* Projection of a function of the rings onto mode i. */
-static double project(const fit *t, const group *g, const modes *m, int i, int term)
+/* x (n) <- the part of the face's solved heights on a ring; work has one number a contrast. */
+static void heights_of(const fit *t, const group *g, int ring, double *work, double *x)
 {
-    double sum = 0;
-    for (int c = 0; c < g->nrings; c++) {
-        double mm = t->a->net->ring_mm[g->rings[c]];
-        double f = term == -2   ? 1
-                   : term == -1 ? mm / t->a->net->rmax_mm
-                                : radial(t->basis, term, mm / t->clear_mm);
-        sum += m->q[c + (size_t)i * g->nrings] * f;
-    }
-    return sum;
+    const double *h = t->a->height + t->a->net->ring_height[ring];
+    for (int i = 0; i < g->s->n; i++)
+        work[i] = h[g->s->column[0][i]];
+    whiten_take(g->w->part, g->w->n, work, 1, x);
 }
 
-static fw_status push_modes(fit *t, const group *g, const modes *md, stack *s, fw_error *err)
+/* shown = heights in the modes; what the modes do not show of the whitened heights is for no order. */
+static fw_status show_heights(fit *t, group *g, fw_error *err)
 {
-    const block *k = &g->f->blocks[g->b];
-    int m = k->m, rows = m - k->rank, nb = g->inside ? t->basis->nterms : 0;
-    double *onto = md->onto, *shown = onto + (size_t)rows * t->basis->nterms;
-    fw_gemm(0, 0, rows, nb, m, 1, md->left, rows, md->angular, m, 0, onto, rows);
-    fw_gemm(0, 0, rows, md->n, m, 1, md->left, rows, md->z, m, 0, shown, rows);
-    t->floor -= cblas_ddot(rows * md->n, shown, 1, shown, 1);
-    for (int i = 0; i < md->n; i++) {
-        double *at = stack_push(s, rows, err);
-        if (!at)
-            return FW_SYSTEM;
-        if (k->pistons)
-            block_add_terms(t->a->net, g->class, g->f, g->b, 0, rows, md->left, rows,
-                            project(t, g, md, i, -2), 0, at, s->size);
-        if (k->tilts)
-            block_add_terms(t->a->net, g->class, g->f, g->b, 1, rows, md->left, rows,
-                            project(t, g, md, i, -1), 0, at, s->size);
-        for (int j = 0; j < nb; j++) {
-            double length = cblas_dnrm2(m, md->angular + (size_t)j * m, 1);
-            double share = length > 0 ? project(t, g, md, i, j) : 0;
-            t->length[t->nterms + j] += pow(length * share, 2);
-            for (int r = 0; r < rows && share != 0; r++)
-                at[r + (size_t)(t->nterms + j) * s->size] = share * onto[r + (size_t)j * rows];
+    int n = g->w->n, d = g->w->d, nr = g->nrings;
+    double *work = fw_alloc(g->s->n, sizeof *work);
+    double *x = fw_alloc((size_t)n * BATCH, sizeof *x), *y = fw_alloc((size_t)d * BATCH, sizeof *y);
+    g->shown = fw_alloc((size_t)n * g->nmodes, sizeof(double));
+    fw_status status = work && x && y && g->shown ? FW_OK : fw_out_of_memory(err);
+    for (int pass = 0; pass < (nr > g->nmodes ? 2 : 1) && !status; pass++)
+        for (int first = 0; first < nr; first += BATCH) {
+            int count = nr - first < BATCH ? nr - first : BATCH;
+            for (int c = 0; c < count; c++)
+                heights_of(t, g, g->rings[first + c], work, x + (size_t)c * n);
+            if (pass == 0) {
+                fw_gemm(0, 0, n, g->nmodes, count, 1, x, n, g->q + first, nr, 1, g->shown, n);
+                continue;
+            }
+            fw_gemm(0, 1, n, count, g->nmodes, -1, g->shown, n, g->q + first, nr, 1, x, n);
+            fw_gemm(0, 0, d, count, n, 1, g->w->w, d, x, n, 0, y, d);
+            t->floor += fw_dot(d * count, y, 1, y);
         }
-        for (int r = 0; r < rows; r++)
-            at[r + (size_t)(t->ncols - 1) * s->size] = shown[r + (size_t)i * rows];
+    fw_free(work);
+    fw_free(x);
+    fw_free(y);
+    return status;
+}
+
+/* What one ring and a unit of every column of u and v do to the whitened heights, and of angular. */
+static fw_status meet_columns(const fit *t, group *g, fw_error *err)
+{
+    int n = g->w->n, d = g->w->d, nt = t->a->net->nterms;
+    int nu = g->t->root.count, nv = g->t->null.count, nb = g->t->nterms;
+    const double *root = t->a->terms.root + (size_t)g->t->root.first * nt;
+    const double *null = t->a->terms.null + (size_t)g->t->null.first * nt;
+    g->u = fw_alloc(2 * (size_t)d * nu, sizeof(double));
+    g->v = fw_alloc(2 * (size_t)d * nv, sizeof(double));
+    g->angular = fw_alloc((size_t)n * nb, sizeof(double));
+    g->on = fw_alloc((size_t)d * nb, sizeof(double));
+    if (!g->u || !g->v || !g->angular || !g->on)
+        return fw_out_of_memory(err);
+    for (int power = 0; power < 2; power++) {
+        const double *b = power ? g->w->b1 : g->w->b0;
+        fw_gemm(0, 0, d, nu, nt, -1, b, d, root, nt, 0, g->u + (size_t)power * d * nu, d);
+        fw_gemm(0, 0, d, nv, nt, -1, b, d, null, nt, 0, g->v + (size_t)power * d * nv, d);
     }
+    fill_angular(t, g);
+    fw_gemm(0, 0, d, nb, n, 1, g->w->w, d, g->angular, n, 0, g->on, d);
     return FW_OK;
 }
 
-static fw_status push_group(fit *t, group *g, fw_error *err)
+/* at (d rows, leading dimension ld) <- one (x0 + rho x1) in a mode, count columns. */
+static void put_mixed(int d, int count, double one, double rho, const double *x, double *at, int ld)
 {
-    fw_status status = FW_OK;
-    for (g->b = 0; g->b < g->f->nblocks && !status; g->b++) {
-        const block *k = &g->f->blocks[g->b];
-        modes md = {0};
-        t->rows += (long)(k->m - k->rank) * g->nrings;
-        if (k->m == k->rank)
-            continue;
-        if (!(status = modes_new(t, g, &md, err)))
-            status = push_modes(t, g, &md, &t->stacks[t->nstacks == 2 ? g->b : 0], err);
-        modes_release(&md);
+    const double *x1 = x + (size_t)d * count;
+    for (int j = 0; j < count; j++)
+        for (int i = 0; i < d; i++)
+            at[i + (size_t)j * ld] = one * x[i + (size_t)j * d] + rho * x1[i + (size_t)j * d];
+}
+
+static fw_status push_modes(const group *g, fw_error *err)
+{
+    triangle *t = g->t;
+    int n = g->w->n, d = g->w->d, nu = t->root.count, nv = t->null.count;
+    for (int i = 0; i < g->nmodes; i++) {
+        const double *p = g->project + i;
+        double *at = stack_push(&t->rows, d, err);
+        size_t ld = (size_t)t->rows.size;
+        if (!at)
+            return FW_SYSTEM;
+        put_mixed(d, nu, p[0], p[g->nmodes], g->u, at, t->rows.size);
+        put_mixed(d, nv, p[0], p[g->nmodes], g->v, at + (size_t)nu * ld, t->rows.size);
+        for (int j = 0; j < nv; j++)
+            t->length[j] += pow(fw_length(d, at + (size_t)(nu + j) * ld), 2);
+        for (int k = 0; k < t->nterms; k++)
+            for (int r = 0; r < d; r++)
+                at[r + (size_t)(nu + nv + k) * ld] =
+                    p[(size_t)(2 + k) * g->nmodes] * g->on[r + (size_t)k * d];
+        fw_gemm(0, 0, d, 1, n, 1, g->w->w, d, g->shown + (size_t)i * n, n, 0,
+                at + (size_t)(nu + nv + t->nterms) * ld, t->rows.size);
     }
+    for (int k = 0; k < t->nterms; k++)
+        for (int i = 0; i < n; i++)
+            t->length[nv + k] += g->w->weight2[i] * g->squares[k] *
+                                 pow(g->angular[i + (size_t)k * n], 2);
+    return FW_OK;
+}
+
+static void group_release(group *g)
+{
+    fw_free(g->q);
+    fw_free(g->project);
+    fw_free(g->squares);
+    fw_free(g->angular);
+    fw_free(g->shown);
+    fw_free(g->u);
+    fw_free(g->v);
+    fw_free(g->on);
+}
+
+static fw_status push_part(fit *t, const net_class *class, const class_spread *s, const whiten *w,
+                           int nrings, int *rings, fw_error *err)
+{
+    group g = {.class = class, .s = s, .w = w, .nrings = nrings, .rings = rings};
+    fw_status status;
+    g.t = &t->triangles[t->ntriangles == 2 && w->part == WHITEN_ODD];
+    t->ndata += (long)w->d * nrings;
+    if (!(status = find_modes(t, &g, err)) && !(status = show_heights(t, &g, err)) &&
+        !(status = meet_columns(t, &g, err)))
+        status = push_modes(&g, err);
+    group_release(&g);
     return status;
 }
 
-/* One class: its rings inside the clear aperture with the figure, those outside with free heights. */
-static fw_status push_class(fit *t, int c, fw_error *err)
+/* One class: its rings inside the clear aperture; the others leave the heights free. */
+static fw_status push_class(fit *t, int c, int *rings, fw_error *err)
 {
     const net_class *class = &t->a->net->classes[c];
     contrast what = {t->face, -1};
-    bool *keep = fw_alloc(class->ncolumns, sizeof *keep), any = false;
-    group g = {.class = class, .rings = fw_alloc(class->nrings, sizeof *g.rings)};
-    fw_status status = keep && g.rings ? FW_OK : fw_out_of_memory(err);
-    for (int j = 0; j < class->ncolumns && !status; j++) {
-        keep[j] = class->columns[j].face != t->face;
-        any = any || !keep[j];
+    class_spread s = {0};
+    int nrings = 0;
+    bool any = false;
+    for (int j = 0; j < class->ncolumns; j++)
+        any = any || class->columns[j].face == t->face;
+    for (int r = 0; r < class->nrings && any; r++)
+        if (datum_covers(t->a, what, class->rings[r]))
+            rings[nrings++] = class->rings[r];
+    if (!nrings)
+        return FW_OK;
+    fw_status status = class_spread_new(t->a, c, what, &s, err);
+    for (int part = class->paired ? WHITEN_EVEN : WHITEN_ALL;
+         part <= (class->paired ? WHITEN_ODD : WHITEN_ALL) && !status; part++) {
+        whiten w = {0};
+        if (!(status = whiten_new(t->a, c, &s, part, &w, err)) && w.d)
+            status = push_part(t, class, &s, &w, nrings, rings, err);
+        whiten_release(&w);
     }
-    for (int side = 0; side < 2 && !status; side++) {
-        factor *f = NULL;
-        g.inside = side == 0 && any;
-        g.nrings = 0;
-        for (int r = 0; r < class->nrings; r++)
-            if ((any && datum_covers(t->a, what, class->rings[r])) == (side == 0))
-                g.rings[g.nrings++] = class->rings[r];
-        if (!g.nrings)
-            continue;
-        status =
-            g.inside ? factor_new(class, keep, &f, err) : factors_get(&t->a->store, c, &f, err);
-        g.f = f;
-        if (!status)
-            status = push_group(t, &g, err);
-        if (g.inside)
-            factor_free(f);
-        else
-            factors_put(&t->a->store, c, f);
-    }
-    fw_free(keep);
-    fw_free(g.rings);
+    class_spread_release(&s);
     return status;
 }
 
-/* From the triangle over [scan terms | basis terms | rhs] to R and z over the determined basis terms. */
-static fw_status conclude(fit *t, stack *s, smooth *out, fw_error *err)
+/* The terms of a triangle, u's rows on top. */
+static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *err)
 {
-    int n = t->ncols - 1, nb = t->basis->nterms, r;
+    const scan_terms *terms = &t->a->terms;
+    bool apart = t->ntriangles == 2;
+    *x = (triangle){.terms = fw_alloc(t->basis->nterms, sizeof *x->terms)};
+    if (!x->terms)
+        return fw_out_of_memory(err);
+    x->root = (term_range){0, terms->rank};
+    x->null = (term_range){0, terms->nnull};
+    if (apart) { /* the first range's columns come first in both */
+        int split = t->a->net->npistons - terms->first_nnull;
+        x->root = half ? (term_range){split, terms->rank - split} : (term_range){0, split};
+        x->null = half ? (term_range){terms->first_nnull, terms->nnull - terms->first_nnull}
+                       : (term_range){0, terms->first_nnull};
+    }
+    for (int j = 0; j < t->basis->nterms; j++)
+        if (!apart || t->basis->terms[j].n % 2 == half)
+            x->terms[x->nterms++] = j;
+    int behind = x->null.count + x->nterms + 1;
+    fw_status status = stack_init(&x->rows, x->root.count + behind, err);
+    x->length = fw_alloc(behind, sizeof *x->length);
+    double *at = status || !x->length ? NULL : stack_push(&x->rows, x->root.count, err);
+    for (int i = 0; i < x->root.count && at; i++)
+        at[i + (size_t)i * x->rows.size] = 1;
+    return status ? status : at ? FW_OK : fw_out_of_memory(err);
+}
+
+static void triangle_release(triangle *x)
+{
+    stack_release(&x->rows);
+    fw_free(x->terms);
+    fw_free(x->length);
+}
+
+/* Eliminates u, then v, then takes the terms in order; row[j] <- the row of term j, -1: undetermined. */
+static fw_status reduce(fit *t, triangle *x, int *row, fw_error *err)
+{
+    int nu = x->root.count, nv = x->null.count, n = nv + x->nterms;
     char *used = fw_alloc(n, 1);
-    fw_status status = used ? stack_compress(s, err) : fw_out_of_memory(err);
-    if (status)
-        goto done;
-    r = fw_qr_stairs(s->rows, n, 1, s->a, s->size, t->length, IMITATED, used);
-    int skip = 0;
-    for (int j = 0; j < t->nterms; j++)
-        skip += used[j];
-    out->nused = r - skip;
-    out->used = fw_alloc(out->nused, sizeof *out->used);
-    out->r = fw_alloc((size_t)out->nused * out->nused, sizeof *out->r);
-    out->z = fw_alloc(out->nused, sizeof *out->z);
-    if (!out->used || !out->r || !out->z) {
-        status = fw_out_of_memory(err);
-        goto done;
+    fw_status status = used ? stack_compress(&x->rows, err) : fw_out_of_memory(err);
+    if (status) {
+        fw_free(used);
+        return status;
     }
-    for (int j = 0, k = 0; j < nb; j++)
-        if (used[t->nterms + j]) {
-            for (int i = 0; i <= k; i++)
-                out->r[i + (size_t)k * out->nused] =
-                    s->a[skip + i + (size_t)(t->nterms + j) * s->size];
-            out->used[k++] = j;
-        }
-    const double *rhs = s->a + (size_t)n * s->size;
-    memcpy(out->z, rhs + skip, (size_t)out->nused * sizeof *out->z);
-    out->floor = t->floor + cblas_ddot(s->rows - r, rhs + r, 1, rhs + r, 1);
-    out->ndata = (int)(t->rows - skip - (long)t->a->redundancy);
-done:
+    for (int j = 0; j < n; j++)
+        x->length[j] = sqrt(x->length[j]);
+    int m = x->rows.rows - nu, ld = x->rows.size, at = nu;
+    double *a = x->rows.a + nu + (size_t)nu * ld;
+    int r = fw_qr_stairs(m, n, 1, a, ld, x->length, IMITATED, used);
+    for (int j = 0; j < n; j++) {
+        t->ndata -= j < nv && used[j];
+        if (j >= nv)
+            row[x->terms[j - nv]] = used[j] ? at : -1;
+        at += used[j];
+    }
+    const double *rest = a + r + (size_t)n * ld;
+    t->floor += fw_dot(m - r, rest, 1, rest);
     fw_free(used);
-    return status;
+    return FW_OK;
 }
 
-/* All rows of both stacks into the first. */
-static fw_status merge(fit *t, fw_error *err)
+/* R and z over the determined terms of both triangles, in the order of the basis. */
+static fw_status conclude(fit *t, const int *row, smooth *out, fw_error *err)
 {
-    fw_status status = stack_compress(&t->stacks[1], err);
-    stack *from = &t->stacks[1], *to = &t->stacks[0];
-    double *at = status ? NULL : stack_push(to, from->rows, err);
-    for (int j = 0; at && j < t->ncols; j++)
-        memcpy(at + (size_t)j * to->size, from->a + (size_t)j * from->size,
-               (size_t)from->rows * sizeof *at);
-    return at ? FW_OK : FW_SYSTEM;
+    int n = 0, nb = t->basis->nterms;
+    for (int j = 0; j < nb; j++)
+        n += row[j] >= 0;
+    out->nused = n;
+    out->used = fw_alloc(n, sizeof *out->used);
+    out->r = fw_alloc((size_t)n * n, sizeof *out->r);
+    out->z = fw_alloc(n, sizeof *out->z);
+    if (!out->used || !out->r || !out->z)
+        return fw_out_of_memory(err);
+    for (int j = 0, k = 0; j < nb; j++)
+        if (row[j] >= 0)
+            out->used[k++] = j;
+    for (int which = 0; which < t->ntriangles; which++) {
+        const triangle *x = &t->triangles[which];
+        size_t ld = (size_t)x->rows.size;
+        const double *a = x->rows.a + (size_t)(x->root.count + x->null.count) * ld;
+        for (int i = 0; i < n; i++) {
+            const double *at = a + row[out->used[i]];
+            for (int c = 0, k = 0; c < x->nterms; c++) {
+                while (k < n && out->used[k] < x->terms[c])
+                    k++;
+                bool own = t->ntriangles == 1 ||
+                           t->basis->terms[out->used[i]].n % 2 == which;
+                if (own && k < n && k >= i && out->used[k] == x->terms[c])
+                    out->r[i + (size_t)k * n] = at[(size_t)c * ld];
+                if (own)
+                    out->z[i] = at[(size_t)x->nterms * ld];
+            }
+        }
+    }
+    out->floor = t->floor;
+    out->ndata = (int)t->ndata;
+    return FW_OK;
+}
+
+static fw_status fit_all(fit *t, smooth *out, fw_error *err)
+{
+    const fw_net *net = t->a->net;
+    fw_status status = FW_OK;
+    int *rings = fw_alloc(net->nrings, sizeof *rings);
+    int *row = fw_alloc(t->basis->nterms, sizeof *row);
+    if (!rings || !row)
+        status = fw_out_of_memory(err);
+    for (int k = 0; k < t->ntriangles && !status; k++)
+        status = triangle_init(t, k, &t->triangles[k], err);
+    for (int c = 0; c < net->nclasses && !status; c++)
+        status = push_class(t, c, rings, err);
+    for (int k = 0; k < t->ntriangles && !status; k++)
+        status = reduce(t, &t->triangles[k], row, err);
+    if (!status)
+        status = conclude(t, row, out, err);
+    fw_free(rings);
+    fw_free(row);
+    return status;
 }
 
 fw_status smooth_new(adjustment *a, int face, bool line, int order, smooth *out, fw_error *err)
 {
     term_range range[2];
-    smooth made = {0};
-    fit t = {
-        .a = a, .face = face, .clear_mm = a->net->faces[face].clear_mm, .nterms = a->net->nterms};
+    smooth made = {.free_chi = a->chi_square};
+    fit t = {.a = a,
+             .face = face,
+             .clear_mm = a->net->faces[face].clear_mm,
+             .ntriangles = terms_ranges(a->net, range),
+             .floor = a->chi_square};
     fw_status status = fw_basis_new(line, order, &made.basis, err);
     if (status)
         return status;
     t.basis = made.basis;
-    t.ncols = t.nterms + t.basis->nterms + 1;
-    t.nstacks = terms_ranges(a->net, range);
-    t.length = fw_alloc(t.ncols, sizeof *t.length);
-    if (!t.length)
-        status = fw_out_of_memory(err);
-    for (int k = 0; k < t.nstacks && !status; k++)
-        status = stack_init(&t.stacks[k], t.ncols, err);
-    for (int c = 0; c < a->net->nclasses && !status; c++)
-        status = push_class(&t, c, err);
-    if (!status && t.nstacks == 2)
-        status = merge(&t, err);
-    if (!status) {
-        terms_lengths(a->net, t.length);
-        for (int j = t.nterms; j < t.ncols; j++)
-            t.length[j] = sqrt(t.length[j]);
-        status = conclude(&t, &t.stacks[0], &made, err);
-    }
-    made.free_chi = a->chi_square;
-    stack_release(&t.stacks[0]);
-    stack_release(&t.stacks[1]);
-    fw_free(t.length);
+    status = fit_all(&t, &made, err);
+    triangle_release(&t.triangles[0]);
+    triangle_release(&t.triangles[1]);
     if (status)
         smooth_release(&made);
     else
@@ -356,7 +474,8 @@ int smooth_count(const smooth *s, int k)
 
 double smooth_chi(const smooth *s, int count)
 {
-    return s->floor + cblas_ddot(s->nused - count, s->z + count, 1, s->z + count, 1);
+    const double *rest = s->z + count;
+    return s->floor + fw_dot(s->nused - count, rest, 1, rest);
 }
 
 void smooth_solve(const smooth *s, int count, double *c)

@@ -13,7 +13,6 @@ static const double LEVEL_ONE = 0.001, LEVEL_ALL = 0.05, POWER = 0.8;
 static const double UNCHECKED = 1e-9;
 /* Standardised residuals closer than this part are equal. */
 static const double TIE = 1e-6;
-enum { BATCH = 64 };
 
 /* Redundancy numbers of a class: r = r0 + rho (r1 + rho r2), one a row. */
 typedef struct redundancy {
@@ -95,12 +94,13 @@ static void offer(snoop *s, snoop_hit hit)
         s->hits[s->nhits++] = hit;
 }
 
-static void test_rings(const adjustment *a, const net_class *class, const redundancy *r, int first,
-                       int count, const double *v, double sd, snoop *s)
+static void test_rings(const adjustment *a, const net_class *class, const redundancy *r, double sd,
+                       snoop *s)
 {
     const fw_net *net = a->net;
-    for (int k = 0; k < count; k++) {
-        int ring = class->rings[first + k];
+    for (int k = 0; k < class->nrings; k++) {
+        int ring = class->rings[k];
+        size_t first = net->ring_first[ring];
         double rho = net->ring_mm[ring] / net->rmax_mm;
         for (int i = 0; i < class->nrows; i++) {
             double red = r->r0[i] + rho * (r->r1[i] + rho * r->r2[i]);
@@ -108,13 +108,13 @@ static void test_rings(const adjustment *a, const net_class *class, const redund
                 s->unchecked++;
                 continue;
             }
-            double sigma = sd / class->rows[i].weight, residual = v[i + (size_t)k * class->nrows];
-            double mdb = s->shift * sigma / sqrt(red);
+            double root = sqrt(red), residual = a->residual[first + (size_t)i];
+            double sigma = sd / class->rows[i].weight, mdb = s->shift * sigma / root;
             s->checked++;
             if (!(mdb <= s->worst_mdb_nm))
                 s->worst_mdb_nm = mdb;
-            offer(s, (snoop_hit){.reading = net->ring_reading[net->ring_first[ring] + (size_t)i],
-                                 .standardised = sd > 0 ? fabs(residual) / (sd * sqrt(red)) : 0,
+            offer(s, (snoop_hit){.reading = net->ring_reading[first + (size_t)i],
+                                 .standardised = sd > 0 ? fabs(residual) / (sd * root) : 0,
                                  .error_nm = residual / red / class->rows[i].weight,
                                  .mdb_nm = mdb});
         }
@@ -128,22 +128,15 @@ static fw_status snoop_class(adjustment *a, int c, double sd, snoop *s, fw_error
     factor *f = NULL;
     redundancy r = {fw_alloc(n, sizeof(double)), fw_alloc(n, sizeof(double)),
                     fw_alloc(n, sizeof(double))};
-    double *v = fw_alloc(n * BATCH, sizeof *v);
     fw_status status = factors_get(&a->store, c, &f, err);
-    if (!status && (!r.r0 || !r.r1 || !r.r2 || !v))
+    if (!status && (!r.r0 || !r.r1 || !r.r2))
         status = fw_out_of_memory(err);
-    if (!status)
-        status = redundancy_of(a, class, f, &r, err);
-    for (int first = 0; first < class->nrings && !status; first += BATCH) {
-        int count = class->nrings - first < BATCH ? class->nrings - first : BATCH;
-        if (!(status = adjustment_residuals(a, class, f, first, count, v, NULL, err)))
-            test_rings(a, class, &r, first, count, v, sd, s);
-    }
+    if (!status && !(status = redundancy_of(a, class, f, &r, err)))
+        test_rings(a, class, &r, sd, s);
     factors_put(&a->store, c, f);
     fw_free(r.r0);
     fw_free(r.r1);
     fw_free(r.r2);
-    fw_free(v);
     return status;
 }
 

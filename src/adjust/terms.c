@@ -32,7 +32,7 @@ static void mode_readings(const fw_net *net, const net_class *class, const facto
     int m = f->blocks[b].m;
     memset(z, 0, (size_t)m * k * sizeof *z);
     for (int c = 0; c < class->nrings; c++) {
-        block_readings(net, class, f, b, class->rings[c], y);
+        block_readings(f, b, net->weighted + net->ring_first[class->rings[c]], y);
         for (int j = 0; j < k; j++)
             for (int i = 0; i < m; i++)
                 z[i + (size_t)j * m] += q[c + (size_t)j * class->nrings] * y[i];
@@ -118,7 +118,7 @@ static fw_status solve_range(const stack *s, term_range range, const double *len
     fw_qr qr = {0};
     fw_status status;
     double *a = fw_alloc((size_t)m * n, sizeof *a), *b = fw_alloc(m, sizeof *b);
-    double *unit = NULL, *x = NULL;
+    double *unit = NULL, *x = NULL, *root = NULL;
     if (!a || !b) {
         status = fw_out_of_memory(err);
         goto done;
@@ -142,11 +142,15 @@ static fw_status solve_range(const stack *s, term_range range, const double *len
         goto done;
     fw_gemm(0, 1, n, n, qr.rank, 1, x, n, x, n, 0,
             out->cov + range.first + (size_t)range.first * out->n, out->n);
+    root = out->root + range.first + (size_t)out->rank * out->n;
+    for (int j = 0; j < qr.rank; j++)
+        memcpy(root + (size_t)j * out->n, x + (size_t)j * n, (size_t)n * sizeof *x);
     d = n - qr.rank;
     for (int j = 0; j < d; j++)
         memcpy(out->null + range.first + (size_t)(out->nnull + j) * out->n, null + (size_t)j * n,
                (size_t)n * sizeof *null);
     out->nnull += d;
+    out->first_nnull = range.first == 0 ? d : out->first_nnull;
     out->rank += qr.rank;
 done:
     fw_qr_release(&qr);
@@ -180,9 +184,10 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     scan_terms made = {.n = net->nterms};
     made.t = fw_alloc(n, sizeof(double));
     made.cov = fw_alloc(n * n, sizeof(double));
+    made.root = fw_alloc(n * n, sizeof(double));
     made.null = fw_alloc(n * n, sizeof(double));
     double *null = fw_alloc(n * n, sizeof(double)), *length = fw_alloc(n, sizeof *length);
-    if (!made.t || !made.cov || !made.null || !null || !length)
+    if (!made.t || !made.cov || !made.root || !made.null || !null || !length)
         status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
@@ -208,6 +213,7 @@ void terms_release(scan_terms *t)
 {
     fw_free(t->t);
     fw_free(t->cov);
+    fw_free(t->root);
     fw_free(t->null);
     *t = (scan_terms){0};
 }
