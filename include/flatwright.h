@@ -30,6 +30,7 @@
 
 /* Work and the bench. */
 #include "flatwright/bench.h"
+#include "flatwright/plate.h"
 #include "flatwright/sag.h"
 #include "flatwright/stroke.h"
 #include "flatwright/warmth.h"

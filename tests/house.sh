@@ -1,7 +1,7 @@
 #!/bin/sh
 # The house rules that a compiler does not see. The layers of src/ call downward only, told from
-# the symbols of the objects under $B/src: base; job and figure; adjust and bench; shop; report;
-# cli. LAPACK is called in one place, memory is asked for in one place, the program includes public
+# the symbols of the objects under $B/src: base; job and figure; bench; adjust; shop; report; cli.
+# LAPACK is called in one place, memory is asked for in one place, the program includes public
 # headers only, flatwright.h has them all, and DEVELOPERS.md lists every file with its first line;
 # BLESS=1 writes that list.
 export LC_ALL=C
@@ -17,8 +17,8 @@ nm -A $(for file in src/*/*.c; do echo "$B/${file%.c}.o"; done) | awk '{
 
 awk '
     BEGIN {
-        rank["base"] = 0; rank["job"] = rank["figure"] = 1; rank["adjust"] = rank["bench"] = 2
-        rank["shop"] = 3; rank["report"] = 4; rank["cli"] = 5
+        rank["base"] = 0; rank["job"] = rank["figure"] = 1; rank["bench"] = 2; rank["adjust"] = 3
+        rank["shop"] = 4; rank["report"] = 5; rank["cli"] = 6
     }
     !($1 in rank) { print "src/" $1 " has no layer"; next }
     NR == FNR && $3 ~ /^[TDBRC]$/ { home[$4] = $1 }
