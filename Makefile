@@ -12,7 +12,7 @@ V ?= 0
 JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
 PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
-TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh
+TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh python3
 LINT_PACKAGES := cppcheck clang-tidy mandoc
 
 ifeq ($(filter $(MODE),release debug asan cov),)
@@ -60,12 +60,13 @@ LIB_OBJ := $(LIB_SRC:%.c=$B/%.o)
 CLI_OBJ := $(CLI_SRC:%.c=$B/%.o)
 SUPPORT_OBJ := $(SUPPORT_SRC:%.c=$B/%.o)
 TESTS := $(TEST_SRC:%.c=$B/%)
-SLOW_TESTS := $(SLOW_SRC:%.c=$B/%)
+SLOW_TESTS := $(SLOW_SRC:%.c=$B/%) tests/python/killed.py
 SHARED := libflatwright.so.$(VERSION)
 SONAME := libflatwright.so.$(SOVERSION)
 
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
-SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh) \
+SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh \
+                      tests/python/bench.py) \
            $(if $(filter release debug,$(MODE)),tests/install.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 

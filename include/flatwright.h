@@ -17,6 +17,10 @@
 #include "flatwright/mating.h"
 #include "flatwright/units.h"
 
+/* Readings at the bench. */
+#include "flatwright/dialog.h"
+#include "flatwright/notebook.h"
+
 /* Advice. */
 #include "flatwright/advice.h"
 #include "flatwright/grind.h"

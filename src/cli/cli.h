@@ -13,7 +13,7 @@
  */
 typedef int cli_function(int argc, char **argv);
 
-cli_function cmd_new, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next, cmd_glasses,
+cli_function cmd_new, cmd_add, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next, cmd_glasses,
     cmd_lights, cmd_completion;
 
 /* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
@@ -34,7 +34,7 @@ typedef struct cli_usage {
     const char *examples[2]; /* command lines that run as they stand, on a job `trio` */
 } cli_usage;
 
-extern const cli_usage usage_new, usage_check, usage_solve, usage_show, usage_export, usage_track,
+extern const cli_usage usage_new, usage_add, usage_check, usage_solve, usage_show, usage_export, usage_track,
     usage_next, usage_glasses, usage_lights, usage_completion;
 
 /* A row of the table of commands, by which they are found, helped and completed. */

@@ -8,8 +8,7 @@
 #include "flatwright/alloc.h"
 #include "job/parts.h"
 
-/* FOLDER/NAME; NULL: no memory. */
-static char *path_of(const char *folder, const char *name)
+char *fw_path_in(const char *folder, const char *name)
 {
     size_t length = strlen(folder), size = length + strlen(name) + 2;
     char *path = fw_alloc(size, 1);
@@ -53,7 +52,7 @@ static fw_status read_files(const char *folder, fw_job *job, fw_faults *faults, 
     fw_status status = FW_OK;
     bool light_at_fault = false;
     for (int i = 0; i < 4 && status == FW_OK; i++) {
-        char *path = path_of(folder, names[i]);
+        char *path = fw_path_in(folder, names[i]);
         if (!path)
             return fw_fail(err, FW_SYSTEM, "no memory");
         if (i == 0)

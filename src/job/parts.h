@@ -16,6 +16,9 @@ fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, f
 fw_status fw_work_read(const char *path, fw_job *job, fw_faults *faults, fw_error *err);
 fw_status fw_sag_read(const char *path, fw_job *job, fw_faults *faults, fw_error *err);
 
+/* FOLDER/NAME, owned by the caller; NULL: no memory. */
+char *fw_path_in(const char *folder, const char *name);
+
 /* ", expected A, B or C"; "" when that is too long. Returns out, which has FW_FLATS_TEXT bytes. */
 #define FW_FLATS_TEXT 100
 const char *fw_flats_text(const fw_job *job, char *out);

@@ -10,18 +10,15 @@
 #include "flatwright/units.h"
 #include "job/field.h"
 #include "job/parts.h"
+#include "job/readings.h"
 #include "job/scans.h"
+#include "job/turn.h"
 
-enum { BOTTOM, TOP, TURN, DIAMETER, POSITION, DEVIATION, ROUND, SCAN, UNIT, SIGMA, SKIP, NOTE };
-
-static const fw_column columns[] = {
+const fw_column fw_reading_columns[FW_READING_COLUMNS] = {
     {"bottom", true},    {"top", true},   {"turn_deg", true}, {"diameter_deg", true},
     {"position_mm", true}, {"deviation", true}, {"round", false},   {"scan", false},
     {"unit", false},     {"sigma", false}, {"skip", false},   {"note", false},
 };
-
-#define NCOLUMNS ((int)(sizeof columns / sizeof columns[0]))
-
 /* No pair of flats is read over 10 mm of gap; what is beyond is a slip of the pen. */
 #define NM_LIMIT 1e7
 #define SIGMA_LEAST_NM 1e-9
@@ -57,15 +54,17 @@ static bool read_flat(reader *r, int column, int before, int *flat)
 static bool read_pair(reader *r, fw_scan *scan)
 {
     const fw_scan *before = r->scans.count ? &r->scans.list[r->scans.last] : NULL;
-    bool bottom = read_flat(r, BOTTOM, before ? before->bottom : -1, &scan->bottom);
-    bool top = read_flat(r, TOP, before ? before->top : -1, &scan->top);
+    bool bottom = read_flat(r, FW_COL_BOTTOM, before ? before->bottom : -1, &scan->bottom);
+    bool top = read_flat(r, FW_COL_TOP, before ? before->top : -1, &scan->top);
     if (!bottom || !top)
         return false;
-    const fw_field *a = fw_table_field(&r->table, BOTTOM), *b = fw_table_field(&r->table, TOP);
+    const fw_field *a = fw_table_field(&r->table, FW_COL_BOTTOM);
+    const fw_field *b = fw_table_field(&r->table, FW_COL_TOP);
     if (!a || !b || strcmp(a->text, b->text) != 0)
         return true;
     char quoted[FW_QUOTED];
-    fw_table_fault(&r->table, TOP, "flat %s stands against itself, expected another one on top",
+    fw_table_fault(&r->table, FW_COL_TOP,
+                   "flat %s stands against itself, expected another one on top",
                    fw_show_quoted(quoted, b->text));
     return false;
 }
@@ -80,13 +79,13 @@ static bool is_on_glass(reader *r, const fw_scan *scan, double position)
             continue;
         const fw_flat *flat = &r->job->flats[pair[i]];
         if (s > flat->diameter_mm / 2 + FW_EDGE_MM) {
-            fw_table_fault(&r->table, POSITION,
+            fw_table_fault(&r->table, FW_COL_POSITION,
                            "position_mm is %.15g, outside flat '%s', expected -%.15g to %.15g",
                            position, flat->name, flat->diameter_mm / 2, flat->diameter_mm / 2);
             return false;
         }
         if (s < flat->bore_mm / 2 - FW_EDGE_MM) {
-            fw_table_fault(&r->table, POSITION,
+            fw_table_fault(&r->table, FW_COL_POSITION,
                            "position_mm is %.15g, in the bore of flat '%s', expected %.15g or more "
                            "from the centre",
                            position, flat->name, flat->bore_mm / 2);
@@ -99,20 +98,21 @@ static bool is_on_glass(reader *r, const fw_scan *scan, double position)
 static bool read_unit(reader *r, fw_unit *unit)
 {
     char quoted[FW_QUOTED], suggestion[FW_SUGGESTION];
-    const fw_field *field = fw_table_field(&r->table, UNIT);
+    const fw_field *field = fw_table_field(&r->table, FW_COL_UNIT);
     *unit = r->job->unit;
     if (field && !fw_unit_find(field->text, unit)) {
         fw_nearest nearest = fw_nearest_start(field->text);
         for (int i = 0; i < 4; i++)
             fw_nearest_offer(&nearest, fw_unit_names[i]);
-        fw_table_fault(&r->table, UNIT, "unknown unit %s, expected nm, um, fringe or wave%s",
+        fw_table_fault(&r->table, FW_COL_UNIT,
+                       "unknown unit %s, expected nm, um, fringe or wave%s",
                        fw_show_quoted(quoted, field->text), fw_nearest_text(&nearest, suggestion));
         return false;
     }
     if (field && isnan(r->factor_nm[*unit]) && !r->light_at_fault && !r->told[*unit]) {
         r->told[*unit] = true; /* one cause, said once */
-        fw_table_fault(&r->table, UNIT, "unit '%s' needs a light, expected [light] in job.ini",
-                       field->text);
+        fw_table_fault(&r->table, FW_COL_UNIT,
+                       "unit '%s' needs a light, expected [light] in job.ini", field->text);
     }
     return true;
 }
@@ -121,11 +121,11 @@ static bool read_unit(reader *r, fw_unit *unit)
 static bool read_deviation(reader *r, fw_unit unit, double *deviation_nm)
 {
     double value = 0;
-    if (!fw_field_number(&r->table, DEVIATION, &any_number, &value))
+    if (!fw_field_number(&r->table, FW_COL_DEVIATION, &any_number, &value))
         return false;
     *deviation_nm = value * r->factor_nm[unit];
     if (fabs(*deviation_nm) > NM_LIMIT) {
-        fw_table_fault(&r->table, DEVIATION,
+        fw_table_fault(&r->table, FW_COL_DEVIATION,
                        "deviation is %.15g %s, expected less than 10 mm of gap", value,
                        fw_unit_names[unit]);
         return false;
@@ -137,12 +137,12 @@ static bool read_deviation(reader *r, fw_unit unit, double *deviation_nm)
 static bool read_sigma(reader *r, fw_unit unit, double *sigma_nm)
 {
     double value = NAN;
-    if (!fw_field_number_or(&r->table, SIGMA, &any_sigma, &value))
+    if (!fw_field_number_or(&r->table, FW_COL_SIGMA, &any_sigma, &value))
         return false;
     *sigma_nm = value * r->factor_nm[unit];
     if (*sigma_nm < SIGMA_LEAST_NM || *sigma_nm > NM_LIMIT) {
-        fw_table_fault(&r->table, SIGMA, "sigma is %.15g %s, expected 1e-9 nm to 10 mm", value,
-                       fw_unit_names[unit]);
+        fw_table_fault(&r->table, FW_COL_SIGMA, "sigma is %.15g %s, expected 1e-9 nm to 10 mm",
+                       value, fw_unit_names[unit]);
         return false;
     }
     return true;
@@ -151,11 +151,11 @@ static bool read_sigma(reader *r, fw_unit unit, double *sigma_nm)
 static bool read_skip(reader *r, bool *skip)
 {
     char quoted[FW_QUOTED];
-    const fw_field *field = fw_table_field(&r->table, SKIP);
+    const fw_field *field = fw_table_field(&r->table, FW_COL_SKIP);
     *skip = field && strcmp(field->text, "1") == 0;
     if (!field || *skip || strcmp(field->text, "0") == 0)
         return true;
-    fw_table_fault(&r->table, SKIP, "skip is %s, expected 0 or 1",
+    fw_table_fault(&r->table, FW_COL_SKIP, "skip is %s, expected 0 or 1",
                    fw_show_quoted(quoted, field->text));
     return false;
 }
@@ -164,14 +164,14 @@ static bool read_label(reader *r, fw_scan *scan)
 {
     static char none[] = "";
     char quoted[FW_QUOTED];
-    const fw_field *field = fw_table_field(&r->table, SCAN);
+    const fw_field *field = fw_table_field(&r->table, FW_COL_SCAN);
     scan->label = none;
     if (!field)
         return true;
     scan->label = field->text; /* borrowed, for the search only */
     if (fw_show_is_utf8(field->text))
         return true;
-    fw_table_fault(&r->table, SCAN, "scan %s is not UTF-8 text",
+    fw_table_fault(&r->table, FW_COL_SCAN, "scan %s is not UTF-8 text",
                    fw_show_quoted(quoted, field->text));
     return false;
 }
@@ -182,12 +182,12 @@ static bool read_row(reader *r, fw_scan *scan, fw_reading *reading, bool *skip)
     fw_table *t = &r->table;
     fw_unit unit = FW_UNIT_NM;
     bool good = read_pair(r, scan), placed, unit_good;
-    good &= fw_field_number(t, TURN, &any_angle, &scan->turn_deg);
-    good &= fw_field_number(t, DIAMETER, &any_angle, &scan->diameter_deg);
-    placed = fw_field_number(t, POSITION, &any_place, &reading->position_mm);
+    good &= fw_field_number(t, FW_COL_TURN, &any_angle, &scan->turn_deg);
+    good &= fw_field_number(t, FW_COL_DIAMETER, &any_angle, &scan->diameter_deg);
+    placed = fw_field_number(t, FW_COL_POSITION, &any_place, &reading->position_mm);
     good &= placed && is_on_glass(r, scan, reading->position_mm);
     scan->round = 1;
-    good &= fw_field_round(t, ROUND, &scan->round);
+    good &= fw_field_round(t, FW_COL_ROUND, &scan->round);
     good &= read_label(r, scan);
     unit_good = read_unit(r, &unit);
     good &= read_deviation(r, unit, &reading->deviation_nm) && unit_good;
@@ -280,6 +280,16 @@ static fw_status read_rows(reader *r, fw_error *err)
     return row == FW_ROW_FAILED ? FW_SYSTEM : FW_OK;
 }
 
+/* A line that was being added when the program was ended: it may be a whole row, and still cut. */
+static void check_cut_off(reader *r)
+{
+    const fw_table *t = &r->table;
+    char last = t->end > 0 ? t->buffer[t->end - 1] : '\n';
+    if (last != '\n' && last != '\r' && fw_turn_is_pending(r->job->folder))
+        fw_fault_add(r->table.faults, t->path, t->line, 0,
+                     "the last line was cut off while it was added, `flatwright add` completes it");
+}
+
 /* A reading without a sigma among others with one has no weight. */
 static void check_sigmas(reader *r)
 {
@@ -295,13 +305,14 @@ fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, f
     reader r = {.job = job, .light_at_fault = light_at_fault};
     for (int i = 0; i < 4; i++)
         r.factor_nm[i] = fw_unit_nm((fw_unit)i, &job->light);
-    fw_status status = fw_table_open(&r.table, path, columns, NCOLUMNS, false, faults, err);
+    fw_status status = fw_table_open(&r.table, path, fw_reading_columns, FW_READING_COLUMNS, false, faults, err);
     if (status != FW_OK)
         goto done;
     status = read_rows(&r, err);
     if (status != FW_OK)
         goto done;
     check_sigmas(&r);
+    check_cut_off(&r);
     job->nscans = r.scans.count;
     job->scans = r.scans.list;
     r.scans.count = 0;

@@ -1,0 +1,311 @@
+/* notebook.c - readings written into readings.csv: added in turn, or corrected by replacing it. */
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/open.h"
+#include "flatwright/alloc.h"
+#include "flatwright/file.h"
+#include "flatwright/notebook.h"
+#include "flatwright/text.h"
+#include "job/habits.h"
+#include "job/parts.h"
+#include "job/turn.h"
+
+/* What tells that a file is another one, or was written again. */
+typedef struct stamp {
+    dev_t device;
+    ino_t inode;
+    off_t size;
+    struct timespec time;
+} stamp;
+
+struct fw_notebook {
+    const fw_job *job;
+    char *path;
+    stamp seen;    /* when the habits were read, or after the last write of ours */
+    bool foreign;  /* others have written since the notebook was opened */
+    fw_habits habits;
+};
+
+static stamp stamp_of(const char *path)
+{
+    struct stat place;
+    stamp s = {0};
+    if (stat(path, &place) == 0)
+        s = (stamp){place.st_dev, place.st_ino, place.st_size, place.st_mtim};
+    return s;
+}
+
+static bool same(const stamp *a, const stamp *b)
+{
+    return a->device == b->device && a->inode == b->inode && a->size == b->size &&
+           a->time.tv_sec == b->time.tv_sec && a->time.tv_nsec == b->time.tv_nsec;
+}
+
+/* Reads the habits anew where the file is no longer the one that was seen. */
+static fw_status refresh(fw_notebook *nb, fw_error *err)
+{
+    stamp now = stamp_of(nb->path);
+    if (same(&now, &nb->seen))
+        return FW_OK;
+    fw_status status = fw_habits_read(nb->path, &nb->habits, err);
+    nb->foreign = nb->foreign || nb->seen.inode != 0;
+    if (status == FW_OK)
+        nb->seen = now;
+    return status;
+}
+
+fw_status fw_notebook_open(const fw_job *job, fw_notebook **notebook, fw_error *err)
+{
+    fw_turn turn = {.fd = -1};
+    *notebook = NULL;
+    fw_notebook *nb = fw_alloc(1, sizeof *nb);
+    char *path = fw_path_in(job->folder, "readings.csv");
+    fw_status status = nb && path ? FW_OK : fw_out_of_memory(err);
+    if (nb)
+        *nb = (fw_notebook){.job = job, .path = path};
+    if (status == FW_OK)
+        status = fw_turn_begin(job->folder, path, &turn, err);
+    if (status == FW_OK)
+        status = refresh(nb, err);
+    fw_turn_end(&turn);
+    if (status == FW_OK)
+        *notebook = nb;
+    else {
+        fw_free(path);
+        fw_free(nb);
+    }
+    return status;
+}
+
+void fw_notebook_mend(const char *folder)
+{
+    fw_turn turn;
+    fw_error err;
+    char *path = fw_turn_is_pending(folder) ? fw_path_in(folder, "readings.csv") : NULL;
+    if (!path)
+        return;
+    if (fw_turn_begin(folder, path, &turn, &err) != FW_OK) { /* reading the job tells of it */
+    }
+    fw_turn_end(&turn);
+    fw_free(path);
+}
+
+void fw_notebook_close(fw_notebook *nb)
+{
+    if (nb)
+        fw_free(nb->path);
+    fw_free(nb);
+}
+
+bool fw_notebook_has(const fw_notebook *nb, fw_optional column)
+{
+    static const int columns[] = {FW_COL_ROUND, FW_COL_SCAN, FW_COL_UNIT, FW_COL_SIGMA,
+                                  FW_COL_NOTE};
+    return nb->habits.slot[columns[column]] >= 0;
+}
+
+bool fw_notebook_is_current(const fw_notebook *nb)
+{
+    stamp now = stamp_of(nb->path);
+    return !nb->foreign && same(&now, &nb->seen);
+}
+
+const double *fw_notebook_stations(const fw_notebook *nb, size_t *n)
+{
+    *n = nb->habits.nstations;
+    return *n > 0 ? nb->habits.stations : NULL;
+}
+
+/* The rows of the entries, one behind the other. NULL: err tells. */
+static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, size_t *length,
+                     fw_error *err)
+{
+    size_t room = 256 * (n + 1);
+    char *rows = fw_alloc(room, 1);
+    *length = 0;
+    if (!rows)
+        fw_out_of_memory(err);
+    for (size_t i = 0; rows && i < n; i++) {
+        char *row = fw_habits_row(&nb->habits, nb->job, &entries[i], err);
+        size_t more = row ? strlen(row) : 0;
+        if (row && *length + more > room) {
+            room = 2 * room + more;
+            char *larger = fw_resize(rows, room, 1);
+            if (!larger) {
+                fw_out_of_memory(err);
+                fw_free(row);
+                row = NULL;
+            } else
+                rows = larger;
+        }
+        if (!row) {
+            fw_free(rows);
+            return NULL;
+        }
+        memcpy(rows + *length, row, more);
+        *length += more;
+        fw_free(row);
+    }
+    return rows;
+}
+
+/* Appends ready bytes while it is our turn. */
+static fw_status append(fw_notebook *nb, fw_turn *turn, const char *bytes, size_t length,
+                        fw_error *err)
+{
+    fw_status status = fw_turn_append(turn, nb->path, bytes, length, nb->habits.eol, err);
+    if (status == FW_OK)
+        nb->seen = stamp_of(nb->path);
+    return status;
+}
+
+fw_status fw_notebook_add(fw_notebook *nb, const fw_entry *entries, size_t n, bool only_if_current,
+                          fw_error *err)
+{
+    fw_turn turn;
+    size_t length = 0;
+    char *rows = NULL;
+    fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
+    if (status == FW_OK && only_if_current && !fw_notebook_is_current(nb))
+        status = fw_fail(err, FW_INPUT, "'%s' has changed meanwhile, nothing was written", nb->path);
+    if (status == FW_OK)
+        status = refresh(nb, err);
+    if (status == FW_OK && n > 0 && !(rows = rows_of(nb, entries, n, &length, err)))
+        status = err->status;
+    if (status == FW_OK && length > 0)
+        status = append(nb, &turn, rows, length, err);
+    fw_turn_end(&turn);
+    fw_free(rows);
+    return status;
+}
+
+fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, size_t n,
+                                   fw_error *err)
+{
+    fw_turn turn;
+    char *line = fw_alloc(n + 2, FW_NUMBER_SIZE);
+    if (!line)
+        return fw_out_of_memory(err);
+    fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
+    if (status == FW_OK)
+        status = refresh(nb, err);
+    if (status == FW_OK) {
+        size_t filled = (size_t)sprintf(line, "# stations:");
+        for (size_t i = 0; i < n; i++) {
+            char number[FW_NUMBER_SIZE];
+            filled += (size_t)sprintf(line + filled, " %s", fw_number(position_mm[i], number));
+        }
+        strcpy(line + filled, nb->habits.eol);
+        status = append(nb, &turn, line, strlen(line), err);
+    }
+    if (status == FW_OK) {
+        nb->habits.nstations = n < FW_STATIONS_LIMIT ? n : FW_STATIONS_LIMIT;
+        memcpy(nb->habits.stations, position_mm, nb->habits.nstations * sizeof *position_mm);
+    }
+    fw_turn_end(&turn);
+    fw_free(line);
+    return status;
+}
+
+/* The whole file in memory. */
+static fw_status read_whole(const char *path, char **text, size_t *length, fw_error *err)
+{
+    int fd = -1;
+    bool missing;
+    size_t room = 1 << 16, got = 0;
+    fw_error why;
+    *text = NULL;
+    *length = 0;
+    fw_status status = fw_open_input(path, &fd, &missing, &why);
+    while (status == FW_OK) {
+        char *larger = fw_resize(*text, room, 1);
+        if (!larger) {
+            status = fw_fail(&why, FW_SYSTEM, "takes more memory than there is");
+            break;
+        }
+        *text = larger;
+        status = fw_read_input(fd, *text + *length, room - *length, &got, &why);
+        if (status == FW_OK)
+            *length += got;
+        if (status != FW_OK || *length < room)
+            break;
+        room *= 2;
+    }
+    if (fd >= 0)
+        close(fd);
+    return status == FW_OK ? FW_OK : fw_fail(err, status, "'%s' %s", path, why.text);
+}
+
+/* The last place of a whole line in the text; SIZE_MAX: nowhere. `line` has its end. */
+static size_t last_place(const char *text, size_t length, const char *line)
+{
+    size_t size = strlen(line);
+    for (size_t at = length < size ? 0 : length - size + 1; at-- > 0;)
+        if ((at == 0 || text[at - 1] == '\n' || text[at - 1] == '\r') &&
+            memcmp(text + at, line, size) == 0)
+            return at;
+    return SIZE_MAX;
+}
+
+/* Exchanges one line of the text for another. */
+static fw_status exchange(fw_notebook *nb, char **text, size_t *length, const fw_entry *old,
+                          const fw_entry *new_one, fw_error *err)
+{
+    char *before = fw_habits_row(&nb->habits, nb->job, old, err);
+    char *after = before ? fw_habits_row(&nb->habits, nb->job, new_one, err) : NULL;
+    fw_status status = after ? FW_OK : err->status;
+    size_t at = after ? last_place(*text, *length, before) : 0;
+    if (after && at == SIZE_MAX)
+        status = fw_fail(err, FW_INPUT, "the reading no longer stands in '%s' as it was written",
+                         nb->path);
+    if (status == FW_OK) {
+        size_t had = strlen(before), has = strlen(after);
+        char *larger = fw_resize(*text, *length + has + 1, 1);
+        if (larger) {
+            *text = larger;
+            memmove(larger + at + has, larger + at + had, *length - at - had);
+            memcpy(larger + at, after, has);
+            *length += has - had;
+        } else
+            status = fw_out_of_memory(err);
+    }
+    fw_free(before);
+    fw_free(after);
+    return status;
+}
+
+static fw_status replace_file(const char *path, const char *text, size_t length, fw_error *err)
+{
+    fw_draft draft;
+    fw_status status = fw_draft_open(path, &draft, err);
+    if (status != FW_OK)
+        return status;
+    fwrite(text, 1, length, draft.out); /* fw_draft_commit tells whether it got through */
+    return fw_draft_commit(&draft, err);
+}
+
+fw_status fw_notebook_correct(fw_notebook *nb, const fw_entry *old, const fw_entry *new_ones,
+                              size_t n, fw_error *err)
+{
+    fw_turn turn;
+    char *text = NULL;
+    size_t length = 0;
+    fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
+    if (status == FW_OK)
+        status = refresh(nb, err);
+    if (status == FW_OK)
+        status = read_whole(nb->path, &text, &length, err);
+    for (size_t i = 0; status == FW_OK && i < n; i++)
+        status = exchange(nb, &text, &length, &old[i], &new_ones[i], err);
+    if (status == FW_OK)
+        status = replace_file(nb->path, text, length, err);
+    if (status == FW_OK)
+        nb->seen = stamp_of(nb->path);
+    fw_turn_end(&turn);
+    fw_free(text);
+    return status;
+}

@@ -1,0 +1,287 @@
+/* turn.c - one program at a time adds to readings.csv; what it was cut off from is completed. */
+#include <errno.h>
+#include <fcntl.h>
+#include <limits.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/open.h"
+#include "flatwright/alloc.h"
+#include "job/parts.h"
+#include "job/turn.h"
+
+#define SIDE_FILE ".readings.csv.adding"
+#define HEAD_SIZE 80
+#define HEAD_FORMAT "flatwright adds %ju bytes at %jd\n"
+#define WAIT_MS 10000
+#define STEP_MS 5
+
+static fw_status cannot(fw_error *err, const char *what, const char *path, int why)
+{
+    return fw_fail(err, FW_SYSTEM, "cannot %s '%s': %s", what, path, strerror(why));
+}
+
+/* Writes all of it at an offset; 0, or the error. */
+static int write_all(int fd, const char *bytes, size_t length, off_t at)
+{
+    while (length > 0) {
+        ssize_t n = pwrite(fd, bytes, length, at);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n <= 0)
+            return n < 0 ? errno : EIO;
+        bytes += n;
+        at += n;
+        length -= (size_t)n;
+    }
+    return 0;
+}
+
+/* Reads what is there of `length` bytes at an offset; -1: errno tells. */
+static ssize_t read_all(int fd, char *bytes, size_t length, off_t at)
+{
+    size_t got = 0;
+    while (got < length) {
+        ssize_t n = pread(fd, bytes + got, length - got, at + (off_t)got);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0)
+            return -1;
+        if (n == 0)
+            break;
+        got += (size_t)n;
+    }
+    return (ssize_t)got;
+}
+
+/* readings.csv for writing: a regular file, symbolic links followed. */
+static fw_status open_readings(const char *path, int *fd, struct stat *place, fw_error *err)
+{
+    *fd = open(path, O_RDWR | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
+    if (*fd < 0)
+        return cannot(err, "write", path, errno);
+    if (fstat(*fd, place) != 0 || !S_ISREG(place->st_mode)) {
+        close(*fd);
+        *fd = -1;
+        return fw_fail(err, FW_INPUT, "'%s' is not a regular file", path);
+    }
+    return FW_OK;
+}
+
+/* Puts the bytes at the end, which is at `at`; on failure what was written is taken off again. */
+static fw_status put_at_end(int fd, const char *path, const char *bytes, size_t length, off_t at,
+                            fw_error *err)
+{
+    int why = write_all(fd, bytes, length, at);
+    if (!why && fsync(fd) != 0)
+        why = errno;
+    if (!why)
+        return FW_OK;
+    if (ftruncate(fd, at) != 0 || fsync(fd) != 0)
+        return fw_fail(err, FW_SYSTEM, "cannot write '%s': %s; a line may be half written", path,
+                       strerror(why));
+    return cannot(err, "write", path, why);
+}
+
+/* The intention that a side file holds: where and what. false: none, or not whole. */
+static bool read_intention(int fd, char **bytes, size_t *length, off_t *at, fw_status *status,
+                           fw_error *err)
+{
+    char head[HEAD_SIZE + 1];
+    uintmax_t want;
+    intmax_t place;
+    struct stat side;
+    *bytes = NULL;
+    ssize_t got = read_all(fd, head, HEAD_SIZE, 0);
+    if (got <= 0 || fstat(fd, &side) != 0)
+        return false;
+    head[got] = '\0';
+    const char *end = strchr(head, '\n');
+    if (!end || sscanf(head, HEAD_FORMAT, &want, &place) != 2 || place < 0)
+        return false;
+    off_t body = (off_t)(end - head) + 1;
+    if (want == 0 || want > SIZE_MAX / 2 || side.st_size - body != (off_t)want)
+        return false;
+    *bytes = fw_alloc(want, 1);
+    *length = (size_t)want;
+    *at = (off_t)place;
+    if (!*bytes)
+        *status = fw_out_of_memory(err);
+    return *bytes && read_all(fd, *bytes, *length, body) == (ssize_t)*length;
+}
+
+/* Writes the rest of what was begun: only where the file ends in a part of just those bytes. */
+static fw_status write_rest(const char *readings, const char *bytes, size_t length, off_t at,
+                            fw_error *err)
+{
+    int fd = -1;
+    struct stat place;
+    char *there = fw_alloc(length, 1);
+    fw_status status = there ? open_readings(readings, &fd, &place, err) : fw_out_of_memory(err);
+    if (status == FW_OK && place.st_size >= at && place.st_size < at + (off_t)length) {
+        size_t part = (size_t)(place.st_size - at);
+        if (read_all(fd, there, part, at) == (ssize_t)part && memcmp(there, bytes, part) == 0)
+            status = put_at_end(fd, readings, bytes + part, length - part, place.st_size, err);
+    }
+    if (fd >= 0)
+        close(fd);
+    fw_free(there);
+    return status;
+}
+
+static fw_status complete(fw_turn *turn, const char *readings, fw_error *err)
+{
+    char *bytes = NULL;
+    size_t length = 0;
+    off_t at = 0;
+    fw_status status = FW_OK;
+    if (read_intention(turn->fd, &bytes, &length, &at, &status, err))
+        status = write_rest(readings, bytes, length, at, err);
+    fw_free(bytes);
+    if (status == FW_OK && ftruncate(turn->fd, 0) != 0)
+        status = cannot(err, "write", turn->path, errno);
+    return status;
+}
+
+/* Locks the open side file; false with *why 0: another holds it. */
+static bool lock(int fd, int *why)
+{
+    struct flock whole = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
+    *why = 0;
+    while (fcntl(fd, F_SETLK, &whole) != 0) {
+        if (errno == EINTR)
+            continue;
+        *why = errno == EACCES || errno == EAGAIN ? 0 : errno;
+        return false;
+    }
+    return true;
+}
+
+/* The file that was locked still has the name: its last holder may have taken it away meanwhile. */
+static bool still_there(int fd, const char *path)
+{
+    struct stat held, named;
+    return fstat(fd, &held) == 0 && lstat(path, &named) == 0 && held.st_dev == named.st_dev &&
+           held.st_ino == named.st_ino;
+}
+
+/* One try; *held false with FW_OK: not yet. */
+static fw_status try_lock(fw_turn *turn, bool *held, fw_error *err)
+{
+    struct stat side;
+    int why;
+    *held = false;
+    int fd = open(turn->path, O_RDWR | O_CREAT | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC | O_NOCTTY,
+                  0666);
+    if (fd < 0)
+        return cannot(err, "write", turn->path, errno);
+    if (fstat(fd, &side) != 0 || !S_ISREG(side.st_mode)) {
+        close(fd);
+        return fw_fail(err, FW_INPUT, "'%s' is not a regular file", turn->path);
+    }
+    if (lock(fd, &why) && still_there(fd, turn->path)) {
+        turn->fd = fd;
+        *held = true;
+        return FW_OK;
+    }
+    close(fd);
+    return why ? cannot(err, "lock", turn->path, why) : FW_OK;
+}
+
+fw_status fw_turn_begin(const char *folder, const char *readings, fw_turn *turn, fw_error *err)
+{
+    static const struct timespec step = {0, STEP_MS * 1000000L};
+    *turn = (fw_turn){.path = fw_path_in(folder, SIDE_FILE), .fd = -1};
+    if (!turn->path)
+        return fw_out_of_memory(err);
+    for (int waited = 0; waited < WAIT_MS; waited += STEP_MS) {
+        bool held;
+        fw_status status = try_lock(turn, &held, err);
+        if (status != FW_OK)
+            return status;
+        if (held)
+            return complete(turn, readings, err);
+        nanosleep(&step, NULL);
+    }
+    return fw_fail(err, FW_SYSTEM, "another program is writing '%s' and does not end", readings);
+}
+
+void fw_turn_end(fw_turn *turn)
+{
+    if (turn->fd >= 0) {
+        struct stat side;
+        if (fstat(turn->fd, &side) == 0 && side.st_size == 0)
+            unlink(turn->path); /* while it is locked: who waits sees that the name is gone */
+        close(turn->fd);
+    }
+    fw_free(turn->path);
+    *turn = (fw_turn){.fd = -1};
+}
+
+/* Keeps the intention, so that it lasts before readings.csv is touched. */
+static fw_status keep_intention(const fw_turn *turn, const char *bytes, size_t length, off_t at,
+                                fw_error *err)
+{
+    char head[HEAD_SIZE];
+    int size = snprintf(head, sizeof head, HEAD_FORMAT, (uintmax_t)length, (intmax_t)at);
+    int why = write_all(turn->fd, head, (size_t)size, 0);
+    if (!why)
+        why = write_all(turn->fd, bytes, length, size);
+    if (!why && fsync(turn->fd) != 0)
+        why = errno;
+    return why ? cannot(err, "write", turn->path, why) : FW_OK;
+}
+
+/* The bytes, with a line end before them where the file's last line has none. */
+static char *after_line_end(int fd, off_t size, const char *bytes, size_t *length, const char *eol)
+{
+    char last = '\n';
+    size_t before = 0;
+    if (size > 0 && read_all(fd, &last, 1, size - 1) == 1 && last != '\n' && last != '\r')
+        before = strlen(eol);
+    char *all = fw_alloc(before + *length, 1);
+    if (!all)
+        return NULL;
+    memcpy(all, eol, before);
+    memcpy(all + before, bytes, *length);
+    *length += before;
+    return all;
+}
+
+fw_status fw_turn_append(fw_turn *turn, const char *readings, const char *bytes, size_t length,
+                         const char *eol, fw_error *err)
+{
+    int fd = -1;
+    struct stat place, now;
+    char *all = NULL;
+    fw_status status = open_readings(readings, &fd, &place, err);
+    if (status != FW_OK)
+        return status;
+    all = after_line_end(fd, place.st_size, bytes, &length, eol);
+    if (!all)
+        status = fw_out_of_memory(err);
+    if (status == FW_OK)
+        status = keep_intention(turn, all, length, place.st_size, err);
+    if (status == FW_OK)
+        status = put_at_end(fd, readings, all, length, place.st_size, err);
+    /* Kept only where a part of the bytes may stand in the file: whoever comes next completes it. */
+    bool part = status != FW_OK && fstat(fd, &now) == 0 && now.st_size != place.st_size;
+    if (!part && ftruncate(turn->fd, 0) != 0) { /* found complete by whoever comes next: no harm */
+    }
+    close(fd);
+    fw_free(all);
+    return status;
+}
+
+bool fw_turn_is_pending(const char *folder)
+{
+    char *path = fw_path_in(folder, SIDE_FILE);
+    struct stat side;
+    bool pending = path && lstat(path, &side) == 0 && S_ISREG(side.st_mode) && side.st_size > 0;
+    fw_free(path);
+    return pending;
+}
