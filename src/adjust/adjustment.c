@@ -64,7 +64,7 @@ static void substitute_rings(adjustment *a, const net_class *class, const factor
             y[i] -= w->t0[i] + rho * w->t1[i];
     }
     fw_gemm(0, 0, n, count, m, 1, k->g, n, w->y, m, 0, w->x, n);
-    fw_gemm(0, 0, m, count, n, -1, k->h, m, w->x, n, 1, w->y, m);
+    block_add_heights(k, count, -1, w->x, w->y);
     for (int c = 0; c < count; c++) {
         int ring = class->rings[first + c];
         const double *v = w->y + (size_t)c * m;

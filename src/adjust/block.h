@@ -1,4 +1,4 @@
-/* block.h - one ring's equations in dense form, factored once for all rings of its class. */
+/* block.h - one ring's equations, factored once for all rings of its class. */
 #ifndef ADJUST_BLOCK_H
 #define ADJUST_BLOCK_H
 
@@ -14,8 +14,9 @@
 typedef struct block {
     int m, n, rank;
     bool pistons, tilts; /* T0, T1 are not zero */
-    double *h;           /* m x n */
-    double *q;           /* m x m; its last m - rank columns span what H cannot reach */
+    int *column;         /* 2 m: the two heights of every row of H */
+    double *entry;       /* 2 m: and what stands there */
+    double *left;        /* (m - rank) x m, orthonormal rows that H does not reach; NULL: see block_left */
     double *g;           /* n x m; least-norm generalised inverse of H */
     double *null;        /* n x (n - rank), orthonormal */
     double *coef;        /* m; the weight in front of the terms */
@@ -27,13 +28,12 @@ typedef struct factor {
     size_t bytes;
 } factor;
 
-/*
- * Factors a class; owned by the caller, factor_free.
- * keep  in  per column: false leaves that height out of H, as when a smooth figure takes its place
- *           (of a paired class equal for + and -); g and null are then not made. NULL: all stay.
- */
-fw_status factor_new(const net_class *class, const bool *keep, factor **out, fw_error *err);
+/* Factors a class; owned by the caller, factor_free. */
+fw_status factor_new(const net_class *class, factor **out, fw_error *err);
 void factor_free(factor *f);
+
+/* left <- orthonormal rows that H does not reach, (m - rank) x m; the caller's to free. */
+fw_status block_left(const block *k, double **left, fw_error *err);
 
 /* The factors of a net's classes, made when asked for and kept while they fit the budget. */
 typedef struct factors {
@@ -67,6 +67,13 @@ void block_readings(const factor *f, int b, const double *weighted, double *y);
 void block_add_terms(const fw_net *net, const net_class *class, const factor *f, int b, int power,
                      int rows, const double *left, int ldl, double scale, int first, double *out,
                      int ldo);
+
+/* The entries of row i of T_power: at most two; returns how many. */
+int block_term_entries(const fw_net *net, const net_class *class, const factor *f, int b, int power,
+                       int i, int index[2], double value[2]);
+
+/* y (m x count) += scale H x, x n x count. */
+void block_add_heights(const block *k, int count, double scale, const double *x, double *y);
 
 /* y (m) <- T_power t. */
 void block_terms(const fw_net *net, const net_class *class, const factor *f, int b, int power,

@@ -112,11 +112,16 @@ static double height_of(const adjustment *a, const class_spread *s, int ring, in
     return h[s->column[0][i]] - (s->column[1][i] >= 0 ? h[s->column[1][i]] : 0);
 }
 
-/* out (p x q) += sum over rings of (l0 + rho l1)' (r0 + rho r1), from the moments of rho. */
+/*
+ * out (p x q) += sum over rings of (l0 + rho l1)' (r0 + rho r1), from the moments of rho. Of a single
+ * ring, where moment[2] is 0, l0 and r0 are all there is.
+ */
 static void add_moments(int n, int p, int q, const double *l0, const double *l1, const double *r0,
                         const double *r1, const double moment[3], double *out)
 {
     fw_gemm(1, 0, p, q, n, moment[0], l0, n, r0, n, 1, out, p);
+    if (moment[2] <= 0)
+        return;
     fw_gemm(1, 0, p, q, n, moment[1], l0, n, r1, n, 1, out, p);
     fw_gemm(1, 0, p, q, n, moment[1], l1, n, r0, n, 1, out, p);
     fw_gemm(1, 0, p, q, n, moment[2], l1, n, r1, n, 1, out, p);
@@ -140,7 +145,7 @@ static void rows_of_class(const adjustment *a, const datum *d, const class_sprea
 }
 
 static void add_class(const adjustment *a, const datum *d, const net_class *class,
-                      const class_spread *s, sums *t)
+                      class_spread *s, sums *t)
 {
     double moment[3] = {0};
     int n = s->n, p = d->n;
@@ -161,11 +166,17 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
     }
     if (moment[0] <= 0)
         return;
+    if (class->nrings == 1) { /* x0 + rho x1 in the place of x0 */
+        fw_add(n * p, moment[1], t->d1, 1, t->d0);
+        fw_add(n * a->net->nterms, moment[1], s->b1, 1, s->b0);
+        moment[1] = moment[2] = 0;
+    }
     add_moments(n, p, p, t->d0, t->d1, t->d0, t->d1, moment, t->dd);
     add_moments(n, p, a->net->nterms, t->d0, t->d1, s->b0, s->b1, moment, t->db);
     double *k0 = t->part, *k1 = t->part + (size_t)n * p;
     fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d0, n, 0, k0, n);
-    fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d1, n, 0, k1, n);
+    if (moment[2] > 0)
+        fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d1, n, 0, k1, n);
     add_moments(n, p, p, t->d0, t->d1, k0, k1, moment, t->dkd);
 }
 

@@ -80,6 +80,11 @@ double fw_dot(int n, const double *x, int stride, const double *y)
     return cblas_ddot(n, x, stride, y, 1);
 }
 
+void fw_add(int n, double scale, const double *x, int stride, double *y)
+{
+    cblas_daxpy(n, scale, x, stride, y, 1);
+}
+
 double fw_length(int n, const double *x)
 {
     return cblas_dnrm2(n, x, 1);
@@ -279,6 +284,25 @@ fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err)
     return status;
 }
 
+fw_status fw_qr_append(int n, int m, double *a, int lda, fw_error *err)
+{
+    enum { PANEL = 24 };
+    int panel = n < PANEL ? n : PANEL;
+    one_thread();
+    if (m == 0 || n == 0)
+        return FW_OK;
+    double *work = fw_alloc(2 * (size_t)n * panel, sizeof *work);
+    if (!work)
+        return fw_out_of_memory(err);
+    fw_status status = map_info(LAPACKE_dtpqrt_work(LAPACK_COL_MAJOR, m, n, 0, panel, a, lda, a + n,
+                                                    lda, work, panel, work + (size_t)n * panel),
+                                "dtpqrt", err);
+    fw_free(work);
+    for (int j = 0; j < n; j++)
+        memset(a + n + (size_t)j * lda, 0, (size_t)m * sizeof *a);
+    return status;
+}
+
 fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *err)
 {
     int k = m < n ? m : n;
@@ -385,6 +409,69 @@ fw_status fw_cholesky(int n, double *a, fw_error *err)
     for (int j = 0; j < n; j++)
         for (int i = j + 1; i < n; i++)
             a[i + (size_t)j * n] = 0;
+    return status;
+}
+
+static void mirror(int n, double *a)
+{
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            a[i + (size_t)j * n] = a[j + (size_t)i * n];
+}
+
+fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err)
+{
+    one_thread();
+    *rcond = 1;
+    if (n == 0)
+        return FW_OK;
+    if (!all_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    double norm = 0, *work = fw_alloc(3 * (size_t)n, sizeof *work);
+    lapack_int *iwork = fw_alloc(n, sizeof *iwork);
+    fw_status status = work && iwork ? FW_OK : fw_out_of_memory(err);
+    if (status)
+        goto done;
+    for (int j = 0; j < n; j++)
+        norm = fmax(norm, cblas_dasum(n, a + (size_t)j * n, 1));
+    *rcond = 0;
+    if (LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', n, a, n) != 0)
+        goto done;
+    status = map_info(
+        LAPACKE_dpocon_work(LAPACK_COL_MAJOR, 'U', n, a, n, norm, rcond, work, iwork), "dpocon",
+        err);
+    if (!status && *rcond > 0 &&
+        !(status = map_info(LAPACKE_dpotri_work(LAPACK_COL_MAJOR, 'U', n, a, n), "dpotri", err)))
+        mirror(n, a);
+done:
+    fw_free(work);
+    fw_free(iwork);
+    return status;
+}
+
+fw_status fw_root_of_projection(int m, int rank, double *p, double *r, fw_error *err)
+{
+    one_thread();
+    if (rank == 0)
+        return FW_OK;
+    double *work = fw_alloc(2 * (size_t)m, sizeof *work);
+    lapack_int *perm = fw_alloc(m, sizeof *perm), found = 0;
+    fw_status status = work && perm ? FW_OK : fw_out_of_memory(err);
+    if (status)
+        goto done;
+    lapack_int info =
+        LAPACKE_dpstrf_work(LAPACK_COL_MAJOR, 'U', m, p, m, perm, &found, 1e-6, work);
+    if (info < 0 || found != rank) {
+        status = fw_fail(err, FW_SYSTEM, "linear algebra failed: rank %d of a ring, expected %d",
+                         (int)found, rank);
+        goto done;
+    }
+    for (int j = 0; j < m; j++)
+        for (int i = 0; i < rank; i++)
+            r[i + (size_t)(perm[j] - 1) * rank] = i <= j ? p[i + (size_t)j * m] : 0;
+done:
+    fw_free(work);
+    fw_free(perm);
     return status;
 }
 

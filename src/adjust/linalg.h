@@ -47,6 +47,12 @@ fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err);
  */
 fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err);
 
+/*
+ * a has an upper triangle of n rows, and m rows below: on return the triangle R of all of them,
+ * zeros below. The triangle's zeros cost nothing.
+ */
+fw_status fw_qr_append(int n, int m, double *a, int lda, fw_error *err);
+
 /* Orthonormal basis q (m x k, k = min(m, n)) and r (k x n) of a (m x n), which is destroyed. */
 fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *err);
 
@@ -81,8 +87,20 @@ void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int
  */
 fw_status fw_cholesky(int n, double *a, fw_error *err);
 
+/*
+ * a (n x n symmetric positive definite) <- its inverse; *rcond <- an estimate of the reciprocal
+ * condition of a in the 1-norm, 0 when it is not positive definite: a is lost then.
+ */
+fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err);
+
+/* p (m x m), an orthogonal projection on `rank` dimensions, lost; r (rank x m) <- orthonormal rows, p = r'r. */
+fw_status fw_root_of_projection(int m, int rank, double *p, double *r, fw_error *err);
+
 /* Sum of x[i * stride] y[i]. */
 double fw_dot(int n, const double *x, int stride, const double *y);
+
+/* y[i] += scale x[i * stride]. */
+void fw_add(int n, double scale, const double *x, int stride, double *y);
 
 /* Length of a vector, without overflow. */
 double fw_length(int n, const double *x);

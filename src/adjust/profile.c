@@ -246,24 +246,43 @@ static void local_part(const adjustment *a, const datum *d, const class_spread *
     }
 }
 
-static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,
-                                 variance *v, fw_error *err)
+/* b0 C b0', b0 C b1' twice, b1 C b1' of every height; of a single ring all in the first. */
+static fw_status term_variances(const adjustment *a, const class_spread *s, const double *rho,
+                                variance *v, fw_error *err)
 {
-    int n = s->n, nt = a->net->nterms;
-    double *c0 = fw_alloc((size_t)n * nt, sizeof *c0), *c1 = fw_alloc((size_t)n * nt, sizeof *c1);
-    if (!c0 || !c1) {
-        fw_free(c0);
-        fw_free(c1);
+    int n = s->n, nt = a->net->nterms, nc = a->terms.rank;
+    size_t size = (size_t)n * nt;
+    double *b = fw_alloc(rho ? size : 0, sizeof *b), *x = fw_alloc(2 * (size_t)n * nc, sizeof *x);
+    if (!b || !x) {
+        fw_free(b);
+        fw_free(x);
         return fw_out_of_memory(err);
     }
-    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b0, n, 0, c0, nt);
-    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, s->b1, n, 0, c1, nt);
+    for (size_t i = 0; i < size && rho; i++)
+        b[i] = s->b0[i] + *rho * s->b1[i];
+    fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, rho ? b : s->b0, n, 0, x, nc);
+    if (!rho)
+        fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, s->b1, n, 0, x + (size_t)n * nc, nc);
     for (int i = 0; i < n; i++) {
+        const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
+        v[i].b[0] = fw_dot(nc, at, 1, at);
+        v[i].b[1] = rho ? 0 : 2 * fw_dot(nc, at, 1, at1);
+        v[i].b[2] = rho ? 0 : fw_dot(nc, at1, 1, at1);
+    }
+    fw_free(b);
+    fw_free(x);
+    return FW_OK;
+}
+
+static fw_status class_variances(const adjustment *a, const datum *d, const net_class *class,
+                                 const class_spread *s, variance *v, fw_error *err)
+{
+    int n = s->n, nt = a->net->nterms;
+    double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
+    fw_status status = term_variances(a, s, class->nrings == 1 ? &rho : NULL, v, err);
+    for (int i = 0; i < n && !status; i++) {
         variance *w = &v[i];
         w->k = s->k[i + (size_t)i * n];
-        w->b[0] = fw_dot(nt, s->b0 + i, n, c0 + (size_t)i * nt);
-        w->b[1] = 2 * fw_dot(nt, s->b1 + i, n, c0 + (size_t)i * nt);
-        w->b[2] = fw_dot(nt, s->b1 + i, n, c1 + (size_t)i * nt);
         w->count = datum_row(d, a, s->angle[i], s->sign[i], w->index, w->c0, w->c1);
         local_part(a, d, s, i, w);
         for (int q = 0; q < w->count; q++) {
@@ -271,9 +290,7 @@ static fw_status class_variances(const adjustment *a, const datum *d, const clas
             w->f1[q] = fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt);
         }
     }
-    fw_free(c0);
-    fw_free(c1);
-    return FW_OK;
+    return status;
 }
 
 static fw_point point_of(const adjustment *a, const datum *d, const class_spread *s,
@@ -325,7 +342,7 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
         variance *v = NULL;
         if (!(status = class_spread_new(a, c, d->what, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
             status = fw_out_of_memory(err);
-        if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
+        if (!status && s.n && !(status = class_variances(a, d, &a->net->classes[c], &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);
         fw_free(v);
         class_spread_release(&s);

@@ -358,7 +358,7 @@ static fw_status reduce(fit *t, triangle *x, int *row, fw_error *err)
     }
     for (int j = 0; j < n; j++)
         x->length[j] = sqrt(x->length[j]);
-    int m = x->rows.rows - nu, ld = x->rows.size, at = nu;
+    int m = x->rows.ncols - nu, ld = x->rows.size, at = nu;
     double *a = x->rows.a + nu + (size_t)nu * ld;
     int r = fw_qr_stairs(m, n, 1, a, ld, x->length, IMITATED, used);
     for (int j = 0; j < n; j++) {

@@ -19,63 +19,99 @@ typedef struct redundancy {
     double *r0, *r1, *r2;
 } redundancy;
 
-/* e_power (m x nterms) += M T_power of one block, M = I - H G; its diagonal to `diagonal`. */
-static fw_status reach_of_block(const fw_net *net, const net_class *class, const factor *f, int b,
-                                double *e0, double *e1, double *diagonal, fw_error *err)
+/* What the spread of the terms takes from the redundancy of the rows of a class. */
+typedef struct reach {
+    int m, columns;
+    double *b, *bx; /* n x nterms, n x columns */
+    double *e[2];   /* columns x m: X' T_power' M of every row */
+} reach;
+
+static void reach_release(reach *w)
 {
-    const block *k = &f->blocks[b];
-    int m = k->m;
-    double *maker = fw_alloc((size_t)m * m, sizeof *maker);
-    if (!maker)
-        return fw_out_of_memory(err);
-    for (int i = 0; i < m; i++)
-        maker[i + (size_t)i * m] = 1;
-    fw_gemm(0, 0, m, m, k->n, -1, k->h, m, k->g, k->n, 1, maker, m);
-    for (int i = 0; i < m; i++)
-        diagonal[i] = maker[i + (size_t)i * m];
-    block_add_terms(net, class, f, b, 0, m, maker, m, 1, 0, e0, m);
-    block_add_terms(net, class, f, b, 1, m, maker, m, 1, 0, e1, m);
-    fw_free(maker);
-    return FW_OK;
+    fw_free(w->b);
+    fw_free(w->bx);
+    fw_free(w->e[0]);
+    fw_free(w->e[1]);
+}
+
+static fw_status reach_init(const adjustment *a, const factor *f, int powers, reach *w,
+                            fw_error *err)
+{
+    size_t m = (size_t)f->blocks[0].m, n = (size_t)f->blocks[0].n;
+    size_t columns = (size_t)a->terms.rank;
+    *w = (reach){.m = f->blocks[0].m, .columns = a->terms.rank};
+    w->b = fw_alloc(n * (size_t)a->net->nterms, sizeof(double));
+    w->bx = fw_alloc(n * columns, sizeof(double));
+    w->e[0] = fw_alloc(m * columns, sizeof(double));
+    w->e[1] = powers > 1 ? fw_alloc(m * columns, sizeof(double)) : NULL;
+    return w->b && w->bx && w->e[0] && (w->e[1] || powers == 1) ? FW_OK : fw_out_of_memory(err);
 }
 
 /*
- * r = diag(M) - diag(M T C T' M). Of a paired class the rows are (even + odd) / sqrt 2 and
- * (even - odd) / sqrt 2; the even block has only T0, the odd one only T1.
+ * e (columns x m) += X' (M (factor0 T0 + factor1 T1))' of one block; M = I - H G, so M T = T + H B with
+ * B = -G T: two rows of B, or of B X, for every row of M T.
+ */
+static void add_reach(const adjustment *a, const net_class *class, const factor *f, int b,
+                      const double factor_of[2], reach *w, double *e)
+{
+    const fw_net *net = a->net;
+    const block *k = &f->blocks[b];
+    int n = k->n, nt = net->nterms, nc = w->columns, index[2];
+    double value[2];
+    memset(w->b, 0, (size_t)n * nt * sizeof *w->b);
+    for (int power = 0; power < 2; power++)
+        if (factor_of[power] != 0)
+            block_add_terms(net, class, f, b, power, n, k->g, n, -factor_of[power], 0, w->b, n);
+    fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, w->b, n, 0, w->bx, nc);
+    for (int i = 0; i < k->m; i++) {
+        double *to = e + (size_t)i * nc;
+        for (int side = 2 * i; side < 2 * i + 2; side++)
+            fw_add(nc, k->entry[side], w->bx + (size_t)k->column[side] * nc, 1, to);
+        for (int power = 0; power < 2; power++) {
+            int entries = block_term_entries(net, class, f, b, power, i, index, value);
+            for (int q = 0; q < entries && factor_of[power] != 0; q++)
+                fw_add(nc, factor_of[power] * value[q], a->terms.root + index[q], nt, to);
+        }
+    }
+}
+
+/* M's diagonal: 1 - (H G)_ii. */
+static double kept(const block *k, int i)
+{
+    const double *g = k->g + (size_t)i * k->n;
+    return 1 - k->entry[2 * i] * g[k->column[2 * i]] -
+           k->entry[2 * i + 1] * g[k->column[2 * i + 1]];
+}
+
+/*
+ * r = diag(M) - diag(M T C T' M), C = X X'. Of a paired class the rows are (even + odd) / sqrt 2 and
+ * (even - odd) / sqrt 2; the even block has only T0, the odd one only T1. Of a single ring that is not
+ * paired rho is put in, for half the work.
  */
 static fw_status redundancy_of(adjustment *a, const net_class *class, const factor *f,
                                redundancy *r, fw_error *err)
 {
-    const fw_net *net = a->net;
-    int m = f->blocks[0].m, nt = net->nterms;
-    size_t size = (size_t)m * nt;
-    fw_status status = FW_OK;
-    double *e = fw_alloc(2 * size, sizeof *e), *c = fw_alloc(2 * size, sizeof *c);
-    double *diagonal = fw_alloc(2 * (size_t)m, sizeof *diagonal);
-    if (!e || !c || !diagonal)
-        status = fw_out_of_memory(err);
+    bool pair = f->nblocks == 2, single = !pair && class->nrings == 1;
+    double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
+    const double all[2] = {1, rho}, only[2][2] = {{1, 0}, {0, 1}};
+    reach w;
+    fw_status status = reach_init(a, f, single ? 1 : 2, &w, err);
     for (int b = 0; b < f->nblocks && !status; b++)
-        status = reach_of_block(net, class, f, b, e, e + size, diagonal + (size_t)b * m, err);
-    if (status)
-        goto done;
-    fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e, m, 0, c, nt);
-    fw_gemm(0, 1, nt, m, nt, 1, a->terms.cov, nt, e + size, m, 0, c + size, nt);
-    for (int i = 0; i < m; i++) {
-        double q00 = fw_dot(nt, e + i, m, c + (size_t)i * nt),
-               q01 = fw_dot(nt, e + size + i, m, c + (size_t)i * nt);
-        double q11 = fw_dot(nt, e + size + i, m, c + size + (size_t)i * nt);
+        for (int power = 0; power < (single ? 1 : 2); power++)
+            add_reach(a, class, f, b, single ? all : only[power], &w, w.e[power]);
+    for (int i = 0; i < w.m && !status; i++) {
+        const double *e0 = w.e[0] + (size_t)i * w.columns;
+        const double *e1 = single ? NULL : w.e[1] + (size_t)i * w.columns;
+        double share = pair ? 0.5 : 1, own = kept(&f->blocks[0], i);
+        own += pair ? kept(&f->blocks[1], i) : 0;
         for (int half = 0; half < f->nblocks; half++) {
             int row = block_row(f, i) + half;
-            double share = f->nblocks == 2 ? 0.5 : 1, sign = half ? -1 : 1;
-            r->r0[row] = share * (diagonal[i] + (f->nblocks == 2 ? diagonal[m + i] : 0) - q00);
-            r->r1[row] = -share * sign * 2 * q01;
-            r->r2[row] = -share * q11;
+            r->r0[row] = share * (own - fw_dot(w.columns, e0, 1, e0));
+            r->r1[row] = e1 ? -share * (half ? -2 : 2) * fw_dot(w.columns, e0, 1, e1) : 0;
+            r->r2[row] = e1 ? -share * fw_dot(w.columns, e1, 1, e1) : 0;
         }
     }
-done:
-    fw_free(e);
-    fw_free(c);
-    fw_free(diagonal);
+    reach_release(&w);
     return status;
 }
 

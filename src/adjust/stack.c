@@ -6,12 +6,12 @@
 #include "flatwright/alloc.h"
 #include "linalg.h"
 
-/* Compress when this many times the columns are stacked: QR then works on tall blocks. */
-enum { FULL = 3, LEAST = 64 };
+/* Room for new rows, as many times the columns: QR then works on tall blocks. */
+enum { FULL = 2, LEAST = 64 };
 
 fw_status stack_init(stack *s, int ncols, fw_error *err)
 {
-    *s = (stack){.ncols = ncols, .size = FULL * ncols + LEAST};
+    *s = (stack){.ncols = ncols, .size = (1 + FULL) * ncols + LEAST};
     s->a = fw_alloc((size_t)s->size * ncols, sizeof *s->a);
     return s->a ? FW_OK : fw_out_of_memory(err);
 }
@@ -24,20 +24,21 @@ void stack_release(stack *s)
 
 fw_status stack_compress(stack *s, fw_error *err)
 {
-    fw_status status = fw_qr_reduce(s->rows, s->ncols, s->a, s->size, err);
-    if (!status && s->rows > s->ncols)
-        s->rows = s->ncols;
+    fw_status status = fw_qr_append(s->ncols, s->fresh, s->a, s->size, err);
+    if (!status)
+        s->fresh = 0;
     return status;
 }
 
 static fw_status enlarge(stack *s, int n, fw_error *err)
 {
-    int size = s->rows + n + s->ncols;
+    int size = s->ncols + s->fresh + n;
     double *a = fw_alloc((size_t)size * s->ncols, sizeof *a);
     if (!a)
         return fw_out_of_memory(err);
     for (int j = 0; j < s->ncols; j++)
-        memcpy(a + (size_t)j * size, s->a + (size_t)j * s->size, (size_t)s->rows * sizeof *a);
+        memcpy(a + (size_t)j * size, s->a + (size_t)j * s->size,
+               (size_t)(s->ncols + s->fresh) * sizeof *a);
     fw_free(s->a);
     s->a = a;
     s->size = size;
@@ -46,10 +47,10 @@ static fw_status enlarge(stack *s, int n, fw_error *err)
 
 double *stack_push(stack *s, int n, fw_error *err)
 {
-    if (s->rows + n > s->size && stack_compress(s, err))
+    if (s->ncols + s->fresh + n > s->size && stack_compress(s, err))
         return NULL;
-    if (s->rows + n > s->size && enlarge(s, n, err))
+    if (s->ncols + s->fresh + n > s->size && enlarge(s, n, err))
         return NULL;
-    s->rows += n;
-    return s->a + (s->rows - n);
+    s->fresh += n;
+    return s->a + (s->ncols + s->fresh - n);
 }

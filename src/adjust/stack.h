@@ -6,9 +6,12 @@
 
 #include "flatwright/status.h"
 
-/* Rows of ncols numbers, column-major with leading dimension size; rows beyond `rows` are zero. */
+/*
+ * Rows of ncols numbers, column-major with leading dimension size: a triangle of ncols rows, below it
+ * fresh ones; rows beyond are zero.
+ */
 typedef struct stack {
-    int ncols, rows, size;
+    int ncols, fresh, size;
     double *a;
 } stack;
 
@@ -17,12 +20,12 @@ void stack_release(stack *s);
 
 /*
  * Makes room for n zero rows and returns the address of the first (leading dimension s->size), or
- * NULL with err. Old rows are compressed to a triangle when the stack is full: nothing is lost of
+ * NULL with err. Fresh rows are brought into the triangle when the stack is full: nothing is lost of
  * the least-squares problem they pose.
  */
 double *stack_push(stack *s, int n, fw_error *err);
 
-/* Compresses to at most ncols rows, upper triangular. */
+/* Brings all rows into the triangle. */
 fw_status stack_compress(stack *s, fw_error *err);
 
 #endif

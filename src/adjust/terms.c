@@ -51,11 +51,10 @@ static fw_status push_block(const fw_net *net, const net_class *class, const fac
         return FW_OK;
     double *v = fw_alloc((size_t)nr * nv, sizeof *v), *q = fw_alloc((size_t)nr * modes, sizeof *q);
     double *y = fw_alloc(m, sizeof *y), *z = fw_alloc((size_t)m * modes, sizeof *z);
-    double *left = fw_alloc((size_t)rows * m, sizeof *left), r[4];
-    if (!v || !q || !y || !z || !left) {
-        status = fw_out_of_memory(err);
+    double *left = NULL, r[4];
+    status = v && q && y && z ? block_left(k, &left, err) : fw_out_of_memory(err);
+    if (status)
         goto done;
-    }
     for (int c = 0; c < nr; c++) {
         v[c] = 1;
         if (k->tilts)
@@ -64,9 +63,6 @@ static fw_status push_block(const fw_net *net, const net_class *class, const fac
     if ((status = terms_modes(nr, nv, v, q, r, err)))
         goto done;
     mode_readings(net, class, f, b, modes, q, y, z);
-    for (int j = 0; j < m; j++)
-        for (int i = 0; i < rows; i++)
-            left[i + (size_t)j * rows] = k->q[j + (size_t)(k->rank + i) * m];
     for (int i = 0; i < modes; i++) {
         double *at = stack_push(s, rows, err);
         if (!at) {
@@ -114,7 +110,7 @@ void terms_lengths(const fw_net *net, double *length)
 static fw_status solve_range(const stack *s, term_range range, const double *length,
                              scan_terms *out, double *null, fw_error *err)
 {
-    int n = range.count, m = s->rows, d;
+    int n = range.count, m = s->ncols, d;
     fw_qr qr = {0};
     fw_status status;
     double *a = fw_alloc((size_t)m * n, sizeof *a), *b = fw_alloc(m, sizeof *b);
