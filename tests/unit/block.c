@@ -1,4 +1,4 @@
-/* block.c - a ring's factor by its definition: pseudo-inverse, rank, what it cannot reach */
+/* block.c - a ring's factor by its definition: pseudo-inverse, rank, what it cannot reach. */
 #include <math.h>
 #include <stdlib.h>
 
