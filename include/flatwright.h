@@ -37,6 +37,7 @@
 #include "flatwright/plate.h"
 #include "flatwright/sag.h"
 #include "flatwright/stroke.h"
+#include "flatwright/view.h"
 #include "flatwright/warmth.h"
 
 /* Building blocks. */
