@@ -69,6 +69,17 @@ fw_status fw_form_quantities(const fw_form *form, int count, const double *c, fw
                              fw_error *err);
 
 /*
+ * How the quantities of one figure change with its coefficients: PV and irregularity with the heights
+ * at their highest and lowest points, power everywhere alike.
+ *   count                    in   leading terms used
+ *   c                        in   count coefficients, finite
+ *   pv, irregularity, power  out  count each; pv and irregularity 0 when there are no points
+ * Returns FW_OK or FW_SYSTEM (memory). Test: tests/unit/form.c.
+ */
+fw_status fw_form_slopes(const fw_form *form, int count, const double *c, double *pv,
+                         double *irregularity, double *power, fw_error *err);
+
+/*
  * The quantities of many figures, as Monte Carlo wants them.
  *   count     in   leading terms used
  *   nsamples  in   number of figures

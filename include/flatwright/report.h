@@ -49,6 +49,12 @@ void fw_glasses_json(FILE *out);
 void fw_lights_text(fw_screen *screen);
 void fw_lights_json(FILE *out);
 
+/*
+ * The screen of `solve --budget`: each flat's sources of uncertainty, largest first, what they do to power,
+ * irregularity and PV, and the cheapest way to make each smaller. Test: tests/unit/budget_text.c.
+ */
+void fw_budget_text(fw_screen *screen, const fw_result *result);
+
 /* What a chart is drawn in: panels side by side on one height scale. */
 #define FW_CHART_PANELS 4
 #define FW_CHART_COLUMNS 40 /* widest panel, in characters */

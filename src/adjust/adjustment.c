@@ -7,6 +7,7 @@
 #include "flatwright/alloc.h"
 #include "flatwright/stats.h"
 #include "linalg.h"
+#include "response.h"
 
 /* Rings substituted back in one matrix product. */
 enum { BATCH = 64 };
@@ -97,8 +98,7 @@ static fw_status substitute_class(adjustment *a, int c, fw_error *err)
     return status;
 }
 
-/* Sigma believed and tested (chi-square, then Birge), or estimated from the residuals. */
-static void judge_misfit(adjustment *a)
+void adjustment_judge(adjustment *a)
 {
     double dof = (double)a->redundancy;
     a->birge = 1;
@@ -114,6 +114,25 @@ static void judge_misfit(adjustment *a)
     }
 }
 
+/* Terms, heights, residuals from net->weighted. */
+static fw_status solve(adjustment *a, fw_error *err)
+{
+    size_t heights = a->net->ring_height[a->net->nrings];
+    fw_status status = terms_solve(&a->store, &a->terms, err);
+    if (status)
+        return status;
+    a->unknowns = heights + (size_t)a->net->nterms;
+    a->rank = (size_t)a->terms.rank;
+    a->height = fw_alloc(heights, sizeof *a->height);
+    a->residual = fw_alloc(a->net->nreadings, sizeof *a->residual);
+    if (!a->height || !a->residual)
+        return fw_out_of_memory(err);
+    for (int c = 0; c < a->net->nclasses && !status; c++)
+        status = substitute_class(a, c, err);
+    a->redundancy = a->net->nreadings - a->rank;
+    return status;
+}
+
 fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out,
                          fw_error *err)
 {
@@ -122,23 +141,9 @@ fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adj
     if (!a)
         return fw_out_of_memory(err);
     if ((status = net_new(job, n, without, &a->net, err)) ||
-        (status = factors_init(&a->store, a->net, err)) ||
-        (status = terms_solve(&a->store, &a->terms, err)))
+        (status = factors_init(&a->store, a->net, err)) || (status = solve(a, err)))
         goto done;
-    size_t heights = a->net->ring_height[a->net->nrings];
-    a->unknowns = heights + (size_t)a->net->nterms;
-    a->rank = (size_t)a->terms.rank;
-    a->height = fw_alloc(heights, sizeof *a->height);
-    a->residual = fw_alloc(a->net->nreadings, sizeof *a->residual);
-    if (!a->height || !a->residual) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    for (int c = 0; c < a->net->nclasses; c++)
-        if ((status = substitute_class(a, c, err)))
-            goto done;
-    a->redundancy = a->net->nreadings - a->rank;
-    judge_misfit(a);
+    adjustment_judge(a);
     *out = a;
     a = NULL;
 done:
@@ -146,14 +151,48 @@ done:
     return status;
 }
 
+fw_status adjustment_of_column(adjustment *a, const double *nm, adjustment **out, fw_error *err)
+{
+    adjustment *b = fw_alloc(1, sizeof *b);
+    fw_net *net = fw_alloc(1, sizeof *net);
+    fw_status status = b && net ? FW_OK : fw_out_of_memory(err);
+    if (status) {
+        fw_free(b);
+        fw_free(net);
+        return status;
+    }
+    *net = *a->net;
+    *b = (adjustment){.net = net, .store = a->store, .lent = true};
+    b->store.net = net;
+    if (!(status = net_weigh(net, nm, err)))
+        status = solve(b, err);
+    a->store.bytes = b->store.bytes; /* factors made now are kept in the list of both */
+    if (status)
+        adjustment_free(b);
+    else
+        *out = b;
+    return status;
+}
+
 void adjustment_free(adjustment *a)
 {
     if (!a)
         return;
-    factors_release(&a->store);
+    for (int k = 0; k < a->nresponses; k++)
+        adjustment_free(a->responses[k].a);
+    fw_free(a->responses);
     terms_release(&a->terms);
     fw_free(a->height);
     fw_free(a->residual);
-    net_free(a->net);
+    if (a->lent) {
+        fw_free(a->net->weighted);
+        fw_free(a->net);
+    } else {
+        factors_release(&a->store);
+        net_free(a->net);
+    }
+    if (a->corrected)
+        fw_free(a->corrected->readings);
+    fw_free(a->corrected);
     fw_free(a);
 }

@@ -17,6 +17,11 @@ typedef struct adjustment {
     double p_value;    /* NAN when sigma is estimated */
     double birge;      /* 1, or sigma0 where the stated sigma fails at 1 % */
     double variance;   /* what multiplies a covariance made for unit variance; NAN: not known */
+
+    int nresponses; /* what the bench makes uncertain of it: response.h */
+    struct response *responses;
+    fw_job *corrected; /* the job it sees, where that is a copy without what the bench adds */
+    bool lent;         /* classes and factors belong to another adjustment */
 } adjustment;
 
 /* Significance at which the stated sigma is rejected. */
@@ -26,5 +31,14 @@ typedef struct adjustment {
 fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out,
                          fw_error *err);
 void adjustment_free(adjustment *a);
+
+/*
+ * The same equations with nm (one a reading of the job) in place of the readings: heights and terms
+ * only, its variance is 0. It lives on the classes and factors of a, which must outlive it.
+ */
+fw_status adjustment_of_column(adjustment *a, const double *nm, adjustment **out, fw_error *err);
+
+/* Sigma believed and tested (chi-square, then Birge), or estimated: from chi_square and redundancy. */
+void adjustment_judge(adjustment *a);
 
 #endif

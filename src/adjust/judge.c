@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "belief.h"
+#include "budget.h"
 #include "finer.h"
 #include "flatwright/alloc.h"
 #include "flatwright/conform.h"
@@ -236,10 +237,11 @@ static fw_status draw_shapes(const trial *t, int first, int count, fw_error *err
 }
 
 /* JCGM 101: every quantity's mean and standard deviation over draws of the joint distribution. */
-static fw_status simulate(const adjustment *a, const smooth *s, const finer *f, const fw_form *form,
-                          fw_figure *figure, fw_error *err)
+static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
+                          const fw_form *form, fw_figure *figure, fw_budget *budget, fw_error *err)
 {
-    int n = FEW;
+    const smooth *s = &w->wide;
+    int n = FEW, ld = s->basis->nterms, last = FEW;
     fw_status status = FW_OK;
     trial t = {a, s, f, form, gsl_rng_alloc(gsl_rng_mt19937), NULL, NULL, NULL};
     t.c = fw_alloc((size_t)s->basis->nterms * SAMPLES, sizeof *t.c);
@@ -257,6 +259,7 @@ static fw_status simulate(const adjustment *a, const smooth *s, const finer *f, 
     double p = share_within(a->net->job, FEW, &shapes);
     if (p > CLEAR_CASE && p < 1 - CLEAR_CASE) {
         n = SAMPLES;
+        last = SAMPLES - FEW;
         if ((status = draw_shapes(&t, FEW, SAMPLES - FEW, err)))
             goto done;
     }
@@ -266,6 +269,7 @@ static fw_status simulate(const adjustment *a, const smooth *s, const finer *f, 
     figure->irregularity = summary(n, shapes.irregularity_nm);
     figure->symmetric = summary(n, shapes.symmetric_nm);
     figure->probability_within = share_within(a->net->job, n, &shapes);
+    status = budget_fill(a, w, form, last, t.c, ld, budget, err);
 done:
     if (t.rng)
         gsl_rng_free(t.rng);
@@ -276,9 +280,10 @@ done:
 }
 
 /* Without a known noise: the least-squares figure itself, and no uncertainty. */
-static fw_status plain_figure(const smooth *s, const fw_form *form, int order, fw_figure *figure,
-                              fw_error *err)
+static fw_status plain_figure(const adjustment *a, const widened *w, const fw_form *form, int order,
+                              fw_figure *figure, fw_budget *budget, fw_error *err)
 {
+    const smooth *s = w->s;
     fw_shape shape;
     int ld = s->basis->nterms, count = smooth_count(s, order);
     fw_status status;
@@ -298,6 +303,7 @@ static fw_status plain_figure(const smooth *s, const fw_form *form, int order, f
     figure->irregularity.value_nm = shape.irregularity_nm;
     figure->symmetric.value_nm = shape.symmetric_nm;
     figure->verdict = FW_UNDECIDED;
+    status = budget_fill(a, w, form, 1, c, ld, budget, err);
 done:
     fw_free(fit);
     fw_free(c);
@@ -347,19 +353,20 @@ static bool all_told(const smooth *s, const bool *countable, bool sphere)
 }
 
 /* What is left of a figure whose shape is not determined: its power, where that is. */
-static void keep_power(const smooth *s, const bool *countable, fw_figure *figure)
+static void keep_power(bool told, fw_figure *figure)
 {
     fw_quantity power = figure->power;
     int order = figure->order;
     clear_figure(figure);
     figure->order = order;
-    if (all_told(s, countable, true))
+    if (told)
         figure->power = power;
 }
 
 static fw_status judge(adjustment *a, int face, const fw_profile *profile, const smooth *s,
-                       const bool *countable, fw_figure *figure, fw_error *err)
+                       const bool *countable, fw_figure *figure, fw_budget *budget, fw_error *err)
 {
+    widened w = {0};
     orders o = {0};
     finer f = {0};
     fw_form *form = NULL;
@@ -370,11 +377,15 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     if (known && (status = finer_find(a, face, profile, s, &f, err)))
         goto done;
     if ((status = lay_points(&a->net->faces[face], profile, s, &f, &form, err)) ||
-        (status = known ? simulate(a, s, &f, form, figure, err)
-                        : plain_figure(s, form, s->basis->order, figure, err)))
+        (status = widened_new(a, face, s, &w, err)) ||
+        (status = known
+                      ? simulate(a, &w, &f, form, figure, budget, err)
+                      : plain_figure(a, &w, form, s->basis->order, figure, budget, err)))
         goto done;
-    if (!all_told(s, countable, false)) {
-        keep_power(s, countable, figure);
+    bool shape = all_told(s, countable, false), power = all_told(s, countable, true);
+    budget_undetermined(budget, power, shape);
+    if (!shape) {
+        keep_power(power, figure);
         goto done;
     }
     figure->pv_raw_nm = raw_pv(profile);
@@ -384,19 +395,21 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     if (known)
         figure->verdict = fw_conform_verdict(figure->probability_within, a->net->job->confidence);
 done:
+    widened_release(&w);
     finer_release(&f);
     fw_form_free(form);
     return status;
 }
 
 fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure,
-                     fw_error *err)
+                     fw_budget *budget, fw_error *err)
 {
     smooth s = {0};
     int highest = highest_order(profile);
     bool *countable = NULL;
     fw_status status;
     clear_figure(figure);
+    *budget = (fw_budget){0};
     if (highest < 2)
         return FW_OK;
     if ((status = smooth_new(a, face, profile->ndiameters == 1, highest, &s, err)))
@@ -406,7 +419,7 @@ fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figu
         status = fw_out_of_memory(err);
     else if (!(status =
                    countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
-        status = judge(a, face, profile, &s, countable, figure, err);
+        status = judge(a, face, profile, &s, countable, figure, budget, err);
 done:
     fw_free(countable);
     smooth_release(&s);

@@ -7,9 +7,10 @@
 
 /*
  * Judges one face. profile is that of the face; figure gets every number, NAN where the readings do
- * not carry it.
+ * not carry it, with all that the bench makes uncertain; budget where its uncertainty comes from,
+ * without remedies.
  */
 fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figure *figure,
-                     fw_error *err);
+                     fw_budget *budget, fw_error *err);
 
 #endif

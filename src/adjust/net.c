@@ -266,17 +266,18 @@ done:
     return status;
 }
 
-/* The readings where the rings want them: everything that follows goes through them in this order. */
-static fw_status weigh_readings(fw_net *net, fw_error *err)
+fw_status net_weigh(fw_net *net, const double *nm, fw_error *err)
 {
     net->weighted = fw_alloc(net->nreadings, sizeof *net->weighted);
     if (!net->weighted)
         return fw_out_of_memory(err);
     for (int r = 0; r < net->nrings; r++) {
         const net_row *row = net->classes[net->ring_class[r]].rows;
-        for (size_t i = net->ring_first[r]; i < net->ring_first[r + 1]; i++, row++)
+        for (size_t i = net->ring_first[r]; i < net->ring_first[r + 1]; i++, row++) {
+            uint32_t reading = net->ring_reading[i];
             net->weighted[i] =
-                row->weight * net->job->readings[net->ring_reading[i]].deviation_nm;
+                row->weight * (nm ? nm[reading] : net->job->readings[reading].deviation_nm);
+        }
     }
     return FW_OK;
 }
@@ -303,7 +304,7 @@ fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **o
         uses[job->readings[without[k]].scan]--;
     if ((status = find_faces(made, uses, err)) || (status = find_scans(made, uses, err)) ||
         (status = find_rings(made, n, without, err)) || (status = net_find_classes(made, err)) ||
-        (status = weigh_readings(made, err)))
+        (status = net_weigh(made, NULL, err)))
         goto done;
     *out = made;
     made = NULL;

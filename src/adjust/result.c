@@ -5,10 +5,13 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "bench_notes.h"
+#include "budget.h"
 #include "closure.h"
 #include "flatwright/alloc.h"
 #include "judge.h"
 #include "profile.h"
+#include "response.h"
 #include "snoop.h"
 #include "unknowns.h"
 
@@ -84,8 +87,12 @@ static fw_status fill_faces(adjustment *a, fw_result *r, const int *source, fw_e
         if (source[i] >= 0)
             status = profile_new(a, (contrast){source[i], -1}, &face->profile, err);
         if (!status)
-            status = judge_face(a, source[i], &face->profile, &face->figure, err);
+            status = judge_face(a, source[i], &face->profile, &face->figure, &face->budget, err);
+        if (!status && source[i] >= 0) /* the judge wants the noise by itself */
+            status = response_widen(a, (contrast){source[i], -1}, &face->profile, err);
     }
+    if (!status)
+        budget_advise(r);
     return status;
 }
 
@@ -152,7 +159,8 @@ static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, f
         fw_removal *m = &r->removals[r->nremovals++];
         *m = (fw_removal){.flat = to->flat, .from_state = from->state, .to_state = to->state};
         if (!(status = list_work(r->job, m, err)) &&
-            !(status = profile_new(a, (contrast){source[i - 1], source[i]}, &m->profile, err)))
+            !(status = profile_new(a, (contrast){source[i - 1], source[i]}, &m->profile, err)) &&
+            !(status = response_widen(a, (contrast){source[i - 1], source[i]}, &m->profile, err)))
             removal_rms(&m->profile, &m->rms);
     }
     return status;
@@ -191,7 +199,7 @@ static fw_status add_suspects(const fw_job *job, const snoop *found, fw_result *
  */
 static fw_status find_suspects(adjustment *a, fw_result *r, fw_error *err)
 {
-    const fw_job *job = r->job;
+    const fw_job *job = a->net->job; /* without what the bench adds */
     size_t aside[SUSPECTS_MAX], n = 0;
     adjustment *again = NULL;
     snoop found;
@@ -243,6 +251,19 @@ static fw_status note_untied(const fw_job *job, fw_result *r, fw_error *err)
     return n ? add_note(r, text, err) : FW_OK;
 }
 
+static fw_status note_bench(const fw_job *job, fw_result *r, fw_error *err)
+{
+    fw_status status = FW_OK;
+    bench_text *text = fw_alloc(BENCH_NOTES(job->nflats), sizeof *text);
+    int n = text ? bench_notes(r, text) : 0;
+    if (!text)
+        return fw_out_of_memory(err);
+    for (int k = 0; k < n && !status; k++)
+        status = add_note(r, text[k], err);
+    fw_free(text);
+    return status;
+}
+
 static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
 {
     char text[240];
@@ -264,12 +285,8 @@ static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
             "no reading checks another and sigma is not given, so no uncertainty can be told: "
             "give sigma in [readings], or repeat a scan",
             err);
-    if (!status && (job->support_bottom.kind || job->support_top.kind || !isnan(job->gradient_k) ||
-                    !isnan(job->gap_um) || !isnan(job->eye_mm)))
-        status = add_note(r,
-                          "what [bench] says of support, warmth and view is read but not yet "
-                          "counted in these numbers",
-                          err);
+    if (!status)
+        status = note_bench(job, r, err);
     if (!status)
         status = note_untied(job, r, err);
     return status;
@@ -320,7 +337,7 @@ fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result
         return fw_fail(err, FW_INPUT,
                        "the surface model is not in this version: set model to auto or profile");
     fw_status status = result_new(job, &r, err);
-    if (!status && !(status = adjustment_new(job, 0, NULL, &a, err)))
+    if (!status && !(status = response_adjust(job, &r->bench, &a, err)))
         status = fill(a, r, err);
     if (r)
         r->adjustment = a;

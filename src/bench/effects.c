@@ -192,8 +192,9 @@ static void tell_warmth(const fw_job *job, const fw_flat *f, fw_bench_flat *out)
     out->allowed_k =
         fw_warmth_across_k(&f->glass, f->clear_mm, f->thickness_mm, job->flatness_nm / 3);
     out->across_s = fw_warmth_conduction_s(&f->glass, f->thickness_mm, true);
-    double times = log(job->gradient_k / out->allowed_k);
-    out->wait_s = times < 0 ? 0 : out->across_s * times; /* NAN stays */
+    fw_cooling c = {.thickness_mm = f->thickness_mm, .both = true, .across_k = job->gradient_k,
+                    .above_k = 0, .film_w_m2k = NAN};
+    out->wait_s = fw_warmth_wait_s(&f->glass, &c, out->allowed_k);
 }
 
 fw_status bench_tell(const fw_job *job, fw_bench *bench, fw_error *err)

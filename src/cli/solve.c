@@ -8,13 +8,14 @@
 #include "cli/solved.h"
 
 static const cli_option options[] = {
+    {'b', "budget", NULL, "where the uncertainty comes from, and how to make it smaller"},
     {'j', "json", NULL, "print flatwright-solution/1 instead of the screen"},
     {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_solve = {
-    "solve JOB [--json] [--model MODEL] [--words]",
+    "solve JOB [--budget] [--json] [--model MODEL] [--words]",
     "Separates the flats: verdicts, figures and profiles with their uncertainty, what the\n"
     "readings leave undetermined, suspect readings.",
     options, 1, {"flatwright solve trio", "flatwright solve trio --json >trio.json"}};
@@ -42,7 +43,7 @@ static int read_model(const char *name, fw_model *model)
 int cmd_solve(int argc, char **argv)
 {
     const char *folder = NULL;
-    bool json = false, words = false;
+    bool budget = false, json = false, words = false;
     fw_model model = FW_MODEL_AUTO;
     cli_solved solved;
     int status = 0;
@@ -52,6 +53,7 @@ int cmd_solve(int argc, char **argv)
             return args.status;
         if (id == CLI_OPERAND)
             folder = args.value;
+        budget = budget || id == 'b';
         json = json || id == 'j';
         words = words || id == 'w';
         if (id == 'm' && (status = read_model(args.value, &model)) != 0)
@@ -64,7 +66,10 @@ int cmd_solve(int argc, char **argv)
         fw_solution_json(stdout, solved.result, false);
     else {
         fw_screen screen = cli_screen(words);
-        fw_solution_text(&screen, solved.result);
+        if (budget)
+            fw_budget_text(&screen, solved.result);
+        else
+            fw_solution_text(&screen, solved.result);
     }
     cli_solved_release(&solved);
     return 0;

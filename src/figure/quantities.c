@@ -190,3 +190,38 @@ fw_status fw_form_quantities(const fw_form *form, int count, const double *c, fw
         *out = one;
     return status;
 }
+
+/* slope (count) <- that of highest less lowest of h + power * bowl; bowl NULL: of h. */
+static void slope_of(const fw_form *form, int count, const double *h, double power,
+                     const double *bowl, double *slope)
+{
+    int high = 0, low = 0;
+    for (int i = 1; i < form->npoints; i++) {
+        double b = bowl ? power * bowl[i] : 0;
+        high = h[i] + b > h[high] + (bowl ? power * bowl[high] : 0) ? i : high;
+        low = h[i] + b < h[low] + (bowl ? power * bowl[low] : 0) ? i : low;
+    }
+    for (int j = 0; j < count; j++) {
+        const double *f = form->height + (size_t)j * (size_t)form->npoints;
+        slope[j] = form->npoints ? f[high] - f[low] : 0;
+        if (bowl && form->npoints)
+            slope[j] += form->power[j] * (bowl[high] - bowl[low]);
+    }
+}
+
+fw_status fw_form_slopes(const fw_form *form, int count, const double *c, double *pv,
+                         double *irregularity, double *power, fw_error *err)
+{
+    double sphere = 0, *h = fw_alloc((size_t)form->npoints, sizeof *h);
+    if (!h)
+        return fw_out_of_memory(err);
+    fw_form_heights(form, count, c, h);
+    for (int j = 0; j < count; j++) {
+        power[j] = form->power[j];
+        sphere += form->power[j] * c[j];
+    }
+    slope_of(form, count, h, 0, NULL, pv);
+    slope_of(form, count, h, sphere, form->bowl, irregularity);
+    fw_free(h);
+    return FW_OK;
+}

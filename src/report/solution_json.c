@@ -58,6 +58,69 @@ static void put_figure(fw_json *json, const fw_figure *figure)
     fw_json_text(json, "verdict", fw_verdict_name(figure->verdict));
 }
 
+static void put_share(fw_json *json, const fw_share *share)
+{
+    fw_json_number(json, "power_nm", share->power_nm);
+    fw_json_number(json, "irregularity_nm", share->irregularity_nm);
+    fw_json_number(json, "pv_nm", share->pv_nm);
+}
+
+/* Standard uncertainties by source, largest first; null: no bound. */
+static void put_budget(fw_json *json, const fw_budget *budget)
+{
+    fw_json_object(json, "budget", FW_JSON_LINES);
+    fw_json_array(json, "sources", FW_JSON_LINES);
+    for (int k = 0; k < budget->nshares; k++) {
+        fw_json_object(json, NULL, FW_JSON_INLINE);
+        fw_json_text(json, "source", fw_source_name(budget->shares[k].source));
+        put_share(json, &budget->shares[k]);
+        fw_json_text(json, "remedy", budget->shares[k].remedy);
+        fw_json_close(json);
+    }
+    fw_json_close(json);
+    if (budget->nshares) {
+        fw_json_object(json, "total", FW_JSON_INLINE);
+        put_share(json, &budget->total);
+        fw_json_close(json);
+    } else
+        fw_json_null(json, "total");
+    fw_json_close(json);
+}
+
+static void put_bench(fw_json *json, const fw_job *job, const fw_bench *bench)
+{
+    if (!bench->any) {
+        fw_json_null(json, "bench");
+        return;
+    }
+    fw_json_object(json, "bench", FW_JSON_LINES);
+    fw_json_array(json, "flats", FW_JSON_LINES);
+    for (int f = 0; f < job->nflats; f++) {
+        const fw_bench_flat *b = &bench->flats[f];
+        fw_json_object(json, NULL, FW_JSON_INLINE);
+        fw_json_text(json, "name", job->flats[f].name);
+        fw_json_number(json, "sag_bottom_nm", b->sag_nm[0]);
+        fw_json_number(json, "sag_top_nm", b->sag_nm[1]);
+        fw_json_number(json, "shear_nm", b->shear_nm);
+        fw_json_bool(json, "counted", b->counted);
+        fw_json_bool(json, "solved", b->solved);
+        fw_json_number(json, "factor", b->counted ? b->factor : NAN);
+        fw_json_number(json, "factor_u", b->counted ? b->factor_u : NAN);
+        fw_json_number(json, "best_ring_mm", b->ring_mm);
+        fw_json_number(json, "best_ring_nm", b->ring_nm);
+        fw_json_number(json, "best_three_mm", b->points_mm);
+        fw_json_number(json, "best_three_nm", b->points_nm);
+        fw_json_number(json, "bow_nm", b->bow_nm);
+        fw_json_number(json, "allowed_k", b->allowed_k);
+        fw_json_number(json, "wait_s", b->wait_s);
+        fw_json_close(json);
+    }
+    fw_json_close(json);
+    fw_json_number(json, "false_rise_nm", bench->rise_nm);
+    fw_json_number(json, "contrast_gap_um", bench->contrast_um);
+    fw_json_close(json);
+}
+
 static void put_face(fw_json *json, const fw_job *job, const fw_face *face)
 {
     fw_json_object(json, NULL, FW_JSON_LINES);
@@ -72,6 +135,7 @@ static void put_face(fw_json *json, const fw_job *job, const fw_face *face)
     }
     fw_json_bool(json, "determined", face->profile.determined);
     put_figure(json, &face->figure);
+    put_budget(json, &face->budget);
     put_diameters(json, &face->profile);
     fw_json_close(json);
 }
@@ -232,6 +296,7 @@ void fw_solution_json(FILE *out, const fw_result *result, bool all)
     put_fit(&json, &result->fit);
     fw_json_number(&json, "worst_mdb_nm", result->worst_mdb_nm);
     fw_json_integer(&json, "unchecked", (long long)result->unchecked);
+    put_bench(&json, result->job, &result->bench);
     put_flats(&json, result, all);
     put_removals(&json, result);
     put_unknowns(&json, result);

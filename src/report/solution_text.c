@@ -286,6 +286,7 @@ void fw_solution_text(fw_screen *screen, const fw_result *result)
     words_profiles(screen, result);
     say_fit(screen, result);
     say_closures(screen, result);
+    words_bench(screen, result);
     say_removals(screen, result);
     say_unknowns(screen, result);
     say_suspects(screen, result);

@@ -39,6 +39,9 @@ typedef enum words_detail { WORDS_LINE, WORDS_BRIEF, WORDS_FULL } words_detail;
 /* A paragraph: the flat's name, its verdict and why, its figures. */
 void words_verdict(fw_screen *screen, const fw_result *result, int flat, words_detail detail);
 
+/* What support, warmth and view do, flat by flat; nothing when the job says nothing of them. */
+void words_bench(fw_screen *screen, const fw_result *result);
+
 /* Adds "JOB/readings.csv:12" to the paragraph. */
 void words_place(fw_screen *screen, const fw_job *job, const char *file, int line);
 
