@@ -52,9 +52,10 @@ CLI_SRC := $(wildcard src/cli/*.c)
 SUPPORT_SRC := $(wildcard tests/support/*.c)
 TEST_SRC := $(wildcard tests/unit/*.c tests/reference/*.c)
 SLOW_SRC := $(wildcard tests/slow/*.c)
+FAULT_SRC := $(wildcard tests/fault/*.c)
 BENCH_SRC := $(wildcard tests/bench/*.c)
 HEADERS := $(wildcard include/flatwright/*.h)
-ALL_SRC := $(LIB_SRC) $(CLI_SRC) $(SUPPORT_SRC) $(TEST_SRC) $(SLOW_SRC) $(BENCH_SRC)
+ALL_SRC := $(LIB_SRC) $(CLI_SRC) $(SUPPORT_SRC) $(TEST_SRC) $(SLOW_SRC) $(FAULT_SRC) $(BENCH_SRC)
 
 LIB_OBJ := $(LIB_SRC:%.c=$B/%.o)
 CLI_OBJ := $(CLI_SRC:%.c=$B/%.o)
@@ -89,6 +90,9 @@ tests: $(TESTS)
 
 slow: all $(SLOW_TESTS) ## run the long simulations, minutes each
 	+$Q$(RUN) $(SLOW_TESTS)
+
+faults: all $B/tests/fault/memory.so $B/tests/fault/files ## make every request for memory, every file call fail
+	+$Q$(RUN) tests/fault/memory.sh tests/fault/files.sh tests/fault/odd.sh
 
 bench: all $(BENCH_SRC:%.c=$B/%) ## time whole jobs of growing size
 	$Q$B/tests/bench/bench
@@ -188,6 +192,15 @@ $B/flatwright: $(CLI_OBJ) $B/libflatwright.a $B/link
 $B/tests/%: $B/tests/%.o $(SUPPORT_OBJ) $B/libflatwright.a $B/link
 	$Q$(CC) -pie $(ALL_LDFLAGS) -o $@ $< $(SUPPORT_OBJ) $B/libflatwright.a $(TEST_LIBS)
 
+# Preloaded into the program by tests; never sanitized itself.
+$B/tests/fault/%.so: tests/fault/%.c
+	@mkdir -p $(@D)
+	$Q$(CC) -std=c11 -O2 -g $(WARN) -fPIC -shared -o $@ $<
+
+$B/tests/fault/files: tests/fault/files.c
+	@mkdir -p $(@D)
+	$Q$(CC) -std=c11 -O2 -g $(WARN) -o $@ $<
+
 $B/%.o: %.c $B/flags
 	@mkdir -p $(@D)
 	$Q$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
@@ -224,7 +237,7 @@ endef
 PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
-.PHONY: all demo check test tests slow bench coverage coverage-figures lint lint-all lint-man \
+.PHONY: all demo check test tests slow faults bench coverage coverage-figures lint lint-all lint-man \
         install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:

@@ -41,7 +41,8 @@ done
 
 # A private header says the same as its source and has no line of its own.
 for folder in include include/flatwright src/base src/job src/figure src/adjust src/bench src/shop \
-    src/report src/cli tests/support tests/unit tests/reference tests/slow tests/bench; do
+    src/report src/cli tests/support tests/unit tests/reference tests/slow tests/fault tests/fuzz \
+    tests/bench; do
     ls "$folder"/*.c "$folder"/*.h 2>/dev/null | sort | while read -r file; do
         [ "$folder" = "${folder#include}" ] && [ "$file" != "${file%.h}" ] &&
             [ -e "${file%.h}.c" ] && continue

@@ -1,11 +1,11 @@
 /* judge.c - the smooth figure's numbers, their uncertainties, and the verdict. */
 #include "judge.h"
 
-#include <gsl/gsl_rng.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/draws.h"
 #include "belief.h"
 #include "budget.h"
 #include "finer.h"
@@ -243,7 +243,7 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
     const smooth *s = &w->wide;
     int n = FEW, ld = s->basis->nterms, last = FEW;
     fw_status status = FW_OK;
-    trial t = {a, s, f, form, gsl_rng_alloc(gsl_rng_mt19937), NULL, NULL, NULL};
+    trial t = {a, s, f, form, draws_new(SEED), NULL, NULL, NULL};
     t.c = fw_alloc((size_t)s->basis->nterms * SAMPLES, sizeof *t.c);
     t.x = fw_alloc(5 * (size_t)SAMPLES, sizeof *t.x);
     if (f->significant)
@@ -252,7 +252,6 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
         status = fw_out_of_memory(err);
         goto done;
     }
-    gsl_rng_set(t.rng, SEED);
     fw_shapes shapes = shapes_from(&t, 0);
     if ((status = draw_shapes(&t, 0, FEW, err)))
         goto done;
@@ -271,8 +270,7 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
     figure->probability_within = share_within(a->net->job, n, &shapes);
     status = budget_fill(a, w, form, last, t.c, ld, budget, err);
 done:
-    if (t.rng)
-        gsl_rng_free(t.rng);
+    draws_free(t.rng);
     fw_free(t.c);
     fw_free(t.x);
     fw_free(t.extra);

@@ -35,6 +35,27 @@ static void one_thread(void)
     done = true;
 }
 
+/* What OpenBLAS maps for itself at its first call; where it gets none it tries for ever. */
+#define BLAS_BUFFER ((size_t)128 << 20)
+
+/* Factoring (1) makes it take its buffer, right after there was seen to be room for it. */
+fw_status fw_linalg_ready(fw_error *err)
+{
+    static bool ready;
+    double one = 1;
+    if (ready)
+        return FW_OK;
+    void *room = fw_alloc(BLAS_BUFFER, 1);
+    if (!room)
+        return fw_out_of_memory(err);
+    fw_free(room);
+    one_thread();
+    fw_status status = map_info(LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', 1, &one, 1), "dpotrf",
+                                err);
+    ready = !status;
+    return status;
+}
+
 void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a, int lda,
              const double *b, int ldb, double beta, double *c, int ldc)
 {
@@ -134,9 +155,10 @@ fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *l
 {
     size_t size = (size_t)m * n;
     int k = m < n ? m : n;
-    fw_status status = FW_OK;
-    one_thread();
     *qr = (fw_qr){.m = m, .n = n};
+    fw_status status = fw_linalg_ready(err);
+    if (status)
+        return status;
     qr->a = fw_alloc(size, sizeof *qr->a);
     qr->tau = fw_alloc(k, sizeof *qr->tau);
     qr->perm = fw_alloc(n, sizeof *qr->perm);

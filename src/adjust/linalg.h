@@ -7,6 +7,12 @@
 /* A pivot below this part of the first one marks a dependent column (columns of unit length). */
 #define FW_RANK_TOLERANCE 1e-11
 
+/*
+ * Comes before everything else here. FW_SYSTEM when there is no room for what OpenBLAS needs for
+ * itself, which would wait for it without end. Test: tests/fault/memory.sh
+ */
+fw_status fw_linalg_ready(fw_error *err);
+
 /* QR of A D with column pivoting, D scaling every column to unit length: A D P = Q R. */
 typedef struct fw_qr {
     int m, n, rank;

@@ -10,6 +10,7 @@
 #include "closure.h"
 #include "flatwright/alloc.h"
 #include "judge.h"
+#include "linalg.h"
 #include "profile.h"
 #include "response.h"
 #include "snoop.h"
@@ -336,7 +337,9 @@ fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result
     if (model == FW_MODEL_SURFACE)
         return fw_fail(err, FW_INPUT,
                        "the surface model is not in this version: set model to auto or profile");
-    fw_status status = result_new(job, &r, err);
+    fw_status status = fw_linalg_ready(err);
+    if (!status)
+        status = result_new(job, &r, err);
     if (!status && !(status = response_adjust(job, &r->bench, &a, err)))
         status = fill(a, r, err);
     if (r)

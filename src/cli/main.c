@@ -86,7 +86,12 @@ static bool hold_standard_streams(void)
     do
         fd = open("/dev/null", O_RDONLY);
     while (fd >= 0 && fd <= STDERR_FILENO);
-    return fd >= 0 && close(fd) == 0;
+    if (fd < 0) {
+        fprintf(stderr, "flatwright: cannot open '/dev/null': %s\n", strerror(errno));
+        return false;
+    }
+    close(fd);
+    return true;
 }
 
 /* Output that did not get through is a failure, whatever the command says. */

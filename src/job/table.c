@@ -103,8 +103,8 @@ static bool is_skipped(const fw_table *t)
         at++;
     if (at == end || *at == '#')
         return true;
-    while (at < end && (is_blank(*at) || *at == '\r' || *at == '\n' || *at == t->separator ||
-                        (!t->fields && (*at == ',' || *at == ';'))))
+    while (at < end && (is_blank(*at) || *at == '\r' || *at == '\n' ||
+                        (t->fields ? *at == t->separator : *at == ',' || *at == ';')))
         at++;
     return at == end;
 }

@@ -2,11 +2,11 @@
 #include "shop/forecast.h"
 
 #include <gsl/gsl_randist.h>
-#include <gsl/gsl_rng.h>
 #include <math.h>
 #include <string.h>
 
 #include "adjust/linalg.h"
+#include "base/draws.h"
 #include "flatwright/alloc.h"
 
 enum { MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE, SEED = 18930223 };
@@ -97,12 +97,11 @@ fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v
     forecast made = {0};
     double *parts = fw_alloc(np * MODES * (size_t)n, sizeof *parts);
     double *h = fw_alloc(np, sizeof *h), *work = fw_alloc(np, sizeof *work);
-    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    gsl_rng *rng = draws_new(SEED);
     fw_status status = parts && h && work && rng ? factor(habit, root, err)
                                                  : fw_out_of_memory(err);
     if (status)
         goto done;
-    gsl_rng_set(rng, SEED);
     for (int r = 0; r < n; r++)
         forecast_parts(menu, stroke[r], parts + (size_t)r * MODES * np);
     for (int k = 0; k < v->ndraws; k++) {
@@ -124,7 +123,6 @@ done:
     fw_free(parts);
     fw_free(h);
     fw_free(work);
-    if (rng)
-        gsl_rng_free(rng);
+    draws_free(rng);
     return status;
 }

@@ -1,13 +1,13 @@
 /* view.c - a flat's present figure as it is believed, drawn many times over a grid. */
 #include <assert.h>
 #include <gsl/gsl_randist.h>
-#include <gsl/gsl_rng.h>
 #include <math.h>
 #include <stdlib.h>
 
 #include "adjust/belief.h"
 #include "adjust/linalg.h"
 #include "adjust/smooth.h"
+#include "base/draws.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "shop/plan.h"
@@ -222,13 +222,12 @@ static fw_status draw(adjustment *a, const smooth *s, const fw_profile *profile,
                       const fw_menu *menu, view *v, fw_error *err)
 {
     double dof = a->net->sigma_known ? 0 : (double)a->redundancy;
-    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    gsl_rng *rng = draws_new(SEED);
     double *c = fw_alloc((size_t)s->basis->nterms * DRAWS, sizeof *c);
     fw_status status = FW_OK;
     if (!rng || !c)
         status = fw_out_of_memory(err);
     else {
-        gsl_rng_set(rng, SEED);
         status = belief_draw(s, fmax(a->variance, EXACT), dof, LEAST * a->net->job->flatness_nm,
                              DRAWS, rng, c, err);
         if (!status)
@@ -238,8 +237,7 @@ static fw_status draw(adjustment *a, const smooth *s, const fw_profile *profile,
         if (!status)
             settle(menu, v);
     }
-    if (rng)
-        gsl_rng_free(rng);
+    draws_free(rng);
     fw_free(c);
     return status;
 }

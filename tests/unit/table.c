@@ -161,6 +161,7 @@ static void test_junk(void **state)
     (void)state;
     check("", "1:0: is empty, expected a header line\n");
     check("\n\n# nothing\n,,\n", "1:0: is empty, expected a header line\n");
+    check_bytes("\0\0\0", 3, "1:1: holds binary data (a 0 byte), expected UTF-8 text\n");
     check_bytes("name,size\nA,1\nB\0,2\nC,3\n", 22,
                 "2: A|1|-\n3:2: holds binary data (a 0 byte), expected UTF-8 text\n");
     check_bytes("\xFF\xFEn\0a\0", 6, "1:0: is UTF-16 text, expected UTF-8\n");

@@ -1,0 +1,64 @@
+#!/bin/sh
+# Every request for memory of every command is refused once, alone and with all that follow. The
+# program must say so in one line and end with status 3, or do without and print what it always
+# prints; no leak (under MODE=asan), no file changed, no half of one. memory.c does the refusing.
+# DENSE=n: all of the first n requests, then each STRIDE-th.
+. "${0%/*}/lib.sh"
+DENSE=${DENSE:-40} STRIDE=${STRIDE:-211}
+preload=$(cd "$B" && pwd)/tests/fault/memory.so
+walks=0
+
+# Commands that only read fork at each request; the log has the lines of memory.c.
+walk()
+{
+    lay
+    : >"$work/printed"
+    rm -rf "$work/walk" && mkdir "$work/walk"
+    "$program" $arguments >"$work/walk/want" 2>/dev/null
+    snapshot >"$work/before"
+    env LD_PRELOAD="$preload" FAULT_WALK="$work/walk" FAULT_DENSE="$DENSE" FAULT_STRIDE="$STRIDE" \
+        "$program" $arguments 1<>"$work/printed" 2>"$work/err" || :
+    snapshot | diff "$work/before" - >>"$work/bad"
+    cp "$work/walk/log" "$work/log"
+}
+
+# Commands that write run once a fault; their files must be as before, or complete.
+repeat()
+{
+    lay
+    snapshot >"$work/before"
+    env LD_PRELOAD="$preload" FAULT_COUNT="$work/count" "$program" $arguments >/dev/null 2>&1
+    snapshot >"$work/after"
+    n=1 count=$(cat "$work/count")
+    while [ "$n" -le "$count" ]; do
+        for all in one all; do
+            lay
+            status=0
+            env LD_PRELOAD="$preload" FAULT_AT="$n" $([ $all = one ] || echo FAULT_ALL=1) \
+                timeout 60 "$program" $arguments >"$work/printed" 2>"$work/err" || status=$?
+            whole=partly
+            snapshot >"$work/now"
+            cmp -s "$work/now" "$work/after" && whole=complete
+            [ $status -eq 0 ] || cmp -s "$work/now" "$work/before" || whole=changed
+            echo "$n $all exit$status $whole $(tr '\n' '|' <"$work/err" | sed 's/|$//')"
+        done
+        n=$((n < DENSE ? n + 1 : n + STRIDE))
+    done >"$work/log"
+}
+
+forgotten | sed 's/$/ has no run in tests\/fault\/runs/' >"$work/bad"
+verdict commands
+while read -r kind line; do
+    case $kind in reads | writes) place "$line" ;; *) continue ;; esac
+    if [ "$kind" = reads ]; then walk; else repeat; fi
+    # A complete run may have talked; a failed one says one thing, about memory.
+    awk '$3 == "exit3" && $4 != "changed" && / flatwright: [^|]*memory[^|]*$/ { next }
+         $3 == "exit0" && $4 == "complete" { next }
+         { print }' "$work/log" >>"$work/bad"
+    [ -s "$work/log" ] || echo "no fault was tried" >>"$work/bad"
+    walks=$((walks + $(wc -l <"$work/log")))
+    [ -z "$TELL" ] || echo "$(wc -l <"$work/log") faults: $line"
+    verdict "$line"
+done <"$here/runs"
+echo "$walks faults"
+finish
