@@ -44,7 +44,7 @@ typedef struct fw_repeat {
 typedef struct fw_enough {
     double limit_nm;    /* flatness / FW_ENOUGH_PART */
     bool already;       /* every flat's uncertainty is at or below it */
-    bool possible;      /* it is, or some number of repeats brings it there */
+    bool possible;      /* it is, or some number of repeats brings it there; not when bench_limits */
     int nrepeats;       /* 0 when already or not possible */
     fw_repeat *repeats; /* enough together; no proof that fewer would not do */
     double *u_nm;       /* nflats: when possible, after these repeats (already: now) */
@@ -78,7 +78,12 @@ typedef struct fw_next {
     fw_pairing *stale, *good; /* by round, in the order of the file */
 
     fw_enough enough;
-    bool limits_counted; /* the bench's limits (bending, warmth) are in: never, in this version */
+
+    /* The bench: counted in `enough`, not in the scores, which no pairing changes. */
+    double *bench_nm;  /* nflats: what it makes uncertain of the heights, rms over the stations */
+    bool bench_limits; /* that alone is above enough.limit_nm for a flat: no repeats will do */
+    int exchange;      /* index into good: bending is what limits a flat of this pairing most, and it
+                          has not been read with bottom and top exchanged; -1: none such */
 } fw_next;
 
 /*

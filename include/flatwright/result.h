@@ -81,6 +81,7 @@ typedef struct fw_budget {
     int nshares;                 /* 0: nothing can be told of this flat */
     fw_share shares[FW_SOURCES]; /* largest first, by what the job's measure judges */
     fw_share total;              /* its source and remedy mean nothing */
+    double bench_nm;             /* what the bench makes uncertain of the heights: rms over stations */
 } fw_budget;
 
 /* One state of one flat that was read. */

@@ -19,6 +19,7 @@ typedef struct chase {
     const int *of;
     int n;            /* candidates */
     double limit2;    /* nm^2 */
+    const double *bench; /* nflats: what no repeat makes smaller, nm */
     int *times;       /* n: taken as read */
     double *bound;    /* n: what each took off when it was last tried */
     int *fresh;       /* n: the step in which that was */
@@ -26,12 +27,15 @@ typedef struct chase {
     double excess;    /* sum over the flats of u^2 above the limit */
 } chase;
 
-static double means(const outlook *o, double limit2, double *sum)
+/* sum <- u^2 of every flat, the bench's part included; returns what is above the limit. */
+static double means(const chase *h, double *sum)
 {
+    const outlook *o = &h->o;
     double excess = 0;
     for (int f = 0; f < o->job->nflats; f++) {
         sum[f] = o->nstations[f] > 0 ? fmax(sum[f], 0) / o->nstations[f] : 0;
-        excess += fmax(sum[f] - limit2, 0);
+        sum[f] += h->bench[f] * h->bench[f];
+        excess += fmax(sum[f] - h->limit2, 0);
     }
     return excess;
 }
@@ -39,7 +43,7 @@ static double means(const outlook *o, double limit2, double *sum)
 static fw_status look(chase *h, fw_error *err)
 {
     fw_status status = outlook_foresee(&h->o, NULL, 1, h->u2, err);
-    h->excess = status ? NAN : means(&h->o, h->limit2, h->u2);
+    h->excess = status ? NAN : means(h, h->u2);
     return status;
 }
 
@@ -65,7 +69,7 @@ static fw_status best_next(chase *h, double times, int step, int *best, fw_error
         fw_status status = outlook_foresee(&h->o, &p, times, h->try, err);
         if (status)
             return status;
-        h->bound[*best] = h->excess - means(&h->o, h->limit2, h->try);
+        h->bound[*best] = h->excess - means(h, h->try);
         h->fresh[*best] = step;
     }
 }
@@ -173,9 +177,8 @@ fw_status enough_find(const adjustment *a, const outlook_flat *today, const cand
     const fw_job *job = a->net->job;
     fw_enough *out = &next->enough;
     size_t nflats = (size_t)job->nflats;
-    chase h = {.c = c, .of = of, .n = next->ncandidates};
+    chase h = {.c = c, .of = of, .n = next->ncandidates, .bench = next->bench_nm};
     fw_status status = FW_OK;
-    out->limit_nm = job->flatness_nm / FW_ENOUGH_PART;
     h.limit2 = out->limit_nm * out->limit_nm;
     out->u_nm = fw_alloc(nflats, sizeof *out->u_nm);
     out->floor_nm = fw_alloc(nflats, sizeof *out->floor_nm);
@@ -186,9 +189,11 @@ fw_status enough_find(const adjustment *a, const outlook_flat *today, const cand
     h.try = fw_alloc(nflats, sizeof *h.try);
     if (!out->u_nm || !out->floor_nm || !h.times || !h.bound || !h.fresh || !h.u2 || !h.try)
         status = fw_out_of_memory(err);
-    for (size_t f = 0; f < nflats && !status; f++)
-        out->u_nm[f] = out->floor_nm[f] = NAN;
-    if (!status && h.n && next->sigma_source != FW_SIGMA_UNKNOWN)
+    for (size_t f = 0; f < nflats && !status; f++) {
+        out->u_nm[f] = NAN;
+        out->floor_nm[f] = next->bench_limits ? next->bench_nm[f] : NAN;
+    }
+    if (!status && !next->bench_limits && h.n && next->sigma_source != FW_SIGMA_UNKNOWN)
         status = chase_limit(&h, a, today, out, err);
     outlook_release(&h.o);
     fw_free(h.times);

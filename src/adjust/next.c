@@ -201,6 +201,46 @@ static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *o
     return status;
 }
 
+/* What bending brings into a flat, where it is above the limit and the largest of all; else 0. */
+static double bent(const fw_next *next, int flat)
+{
+    const fw_budget *b = &next->result->faces[next->result->today[flat]].budget;
+    const fw_share *most = &b->shares[0];
+    if (!b->nshares || most->source != FW_SOURCE_BENDING)
+        return 0;
+    double size = next->result->job->measure == FW_MEASURE_IRREGULARITY ? most->irregularity_nm
+                                                                        : most->pv_nm;
+    return size > next->enough.limit_nm ? size : 0;
+}
+
+static bool read_exchanged(const fw_next *next, const fw_pairing *p)
+{
+    for (int i = 0; i < next->ngood; i++)
+        if (next->good[i].bottom == p->top && next->good[i].top == p->bottom)
+            return true;
+    return false;
+}
+
+/* The bench's own limits, and the pairing whose exchange would tell the bending that limits most. */
+static void tell_bench(fw_next *next)
+{
+    const fw_result *r = next->result;
+    double most = 0;
+    next->exchange = -1;
+    for (int f = 0; f < r->job->nflats; f++) {
+        next->bench_nm[f] = r->faces[r->today[f]].budget.bench_nm;
+        next->bench_limits = next->bench_limits || next->bench_nm[f] > next->enough.limit_nm;
+    }
+    for (int i = 0; i < next->ngood; i++) {
+        const fw_pairing *p = &next->good[i];
+        double size = fmax(bent(next, p->bottom), bent(next, p->top));
+        if (size > most && !read_exchanged(next, p)) {
+            most = size;
+            next->exchange = i;
+        }
+    }
+}
+
 static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
 {
     const adjustment *a = next->result->adjustment;
@@ -208,6 +248,9 @@ static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
     outlook o = {0};
     int *of = NULL;
     fw_status status = find_stale(next, today, err);
+    next->enough.limit_nm = a->net->job->flatness_nm / FW_ENOUGH_PART;
+    if (!status)
+        tell_bench(next);
     if (status || (status = candidates_turns(a, &c, err)) ||
         (status = outlook_init(&o, a, today, c.nturns, c.turns_deg, err)) ||
         (status = candidates_list(&o, &c, err)) || (status = tell_scan(next, &o, err)))
@@ -238,7 +281,8 @@ fw_status fw_next_pairing(const fw_result *result, fw_next **next, fw_error *err
         today[f] = (outlook_flat){face->state, face->profile.determined && !face->profile.tied};
     }
     made->u_nm = fw_alloc(job->nflats, sizeof *made->u_nm);
-    status = made->u_nm ? fill(made, today, err) : fw_out_of_memory(err);
+    made->bench_nm = fw_alloc(job->nflats, sizeof *made->bench_nm);
+    status = made->u_nm && made->bench_nm ? fill(made, today, err) : fw_out_of_memory(err);
 done:
     fw_free(today);
     if (status)
@@ -258,6 +302,7 @@ void fw_next_free(fw_next *next)
     fw_free(next->diameters_deg);
     fw_free(next->stations_mm);
     fw_free(next->u_nm);
+    fw_free(next->bench_nm);
     fw_free(next->stale);
     fw_free(next->good);
     fw_free(next->enough.repeats);

@@ -288,8 +288,12 @@ done:
     return status;
 }
 
-fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, fw_error *err)
+fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, double *rms_nm,
+                         fw_error *err)
 {
+    double square = 0;
+    size_t n = 0;
+    *rms_nm = 0;
     for (int k = 0; k < a->nresponses; k++) {
         fw_profile add = {0};
         fw_status status = profile_new(a->responses[k].a, what, &add, err);
@@ -298,9 +302,15 @@ fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, fw_e
         for (int d = 0; d < profile->ndiameters; d++)
             for (size_t i = 0; i < profile->diameters[d].npoints; i++) {
                 fw_point *p = &profile->diameters[d].points[i];
-                p->u_nm = hypot(p->u_nm, add.diameters[d].points[i].height_nm);
+                double moved = add.diameters[d].points[i].height_nm;
+                p->u_nm = hypot(p->u_nm, moved);
+                if (!p->clear || !p->determined)
+                    continue;
+                square += moved * moved;
+                n += k == 0;
             }
         profile_release(&add);
     }
+    *rms_nm = n ? sqrt(square / (double)n) : 0;
     return FW_OK;
 }

@@ -30,7 +30,11 @@ typedef struct response {
  */
 fw_status response_adjust(const fw_job *job, fw_bench *told, adjustment **out, fw_error *err);
 
-/* Adds the responses to the uncertainties of a profile of `what`. */
-fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, fw_error *err);
+/*
+ * Adds the responses to the uncertainties of a profile of `what`. *rms_nm <- what they alone make
+ * uncertain, root mean square over the clear points that are told.
+ */
+fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, double *rms_nm,
+                         fw_error *err);
 
 #endif

@@ -90,7 +90,8 @@ static fw_status fill_faces(adjustment *a, fw_result *r, const int *source, fw_e
         if (!status)
             status = judge_face(a, source[i], &face->profile, &face->figure, &face->budget, err);
         if (!status && source[i] >= 0) /* the judge wants the noise by itself */
-            status = response_widen(a, (contrast){source[i], -1}, &face->profile, err);
+            status = response_widen(a, (contrast){source[i], -1}, &face->profile,
+                                    &face->budget.bench_nm, err);
     }
     if (!status)
         budget_advise(r);
@@ -158,10 +159,12 @@ static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, f
         if (from->flat != to->flat || source[i] < 0 || source[i - 1] < 0)
             continue;
         fw_removal *m = &r->removals[r->nremovals++];
+        double bench;
         *m = (fw_removal){.flat = to->flat, .from_state = from->state, .to_state = to->state};
         if (!(status = list_work(r->job, m, err)) &&
             !(status = profile_new(a, (contrast){source[i - 1], source[i]}, &m->profile, err)) &&
-            !(status = response_widen(a, (contrast){source[i - 1], source[i]}, &m->profile, err)))
+            !(status = response_widen(a, (contrast){source[i - 1], source[i]}, &m->profile, &bench,
+                                      err)))
             removal_rms(&m->profile, &m->rms);
     }
     return status;

@@ -62,6 +62,36 @@ static void put_stale(fw_json *json, const fw_job *job, const fw_next *next)
     fw_json_close(json);
 }
 
+/* What the bench makes uncertain, and the pairing to be read exchanged. */
+static void put_bench(fw_json *json, const fw_job *job, const fw_next *next)
+{
+    if (!next || !next->result->bench.any) {
+        fw_json_null(json, "bench");
+        return;
+    }
+    fw_json_object(json, "bench", FW_JSON_INLINE);
+    fw_json_bool(json, "limits", next->bench_limits);
+    fw_json_number(json, "limit_nm", next->enough.limit_nm);
+    fw_json_array(json, "flats", FW_JSON_INLINE);
+    for (int f = 0; f < job->nflats; f++) {
+        fw_json_object(json, NULL, FW_JSON_INLINE);
+        fw_json_text(json, "name", job->flats[f].name);
+        fw_json_number(json, "u_nm", next->bench_nm[f]);
+        fw_json_close(json);
+    }
+    fw_json_close(json);
+    if (next->exchange >= 0) {
+        const fw_pairing *p = &next->good[next->exchange];
+        fw_json_object(json, "exchange", FW_JSON_INLINE);
+        fw_json_text(json, "bottom", job->flats[p->top].name);
+        fw_json_text(json, "top", job->flats[p->bottom].name);
+        fw_json_number(json, "turn_deg", p->turn_deg);
+        fw_json_close(json);
+    } else
+        fw_json_null(json, "exchange");
+    fw_json_close(json);
+}
+
 void fw_advice_json(FILE *out, const fw_advice *advice)
 {
     const fw_job *job = advice->result->job;
@@ -77,5 +107,6 @@ void fw_advice_json(FILE *out, const fw_advice *advice)
             put_row(&json, job, &advice->plans[p], &advice->plans[p].rows[r]);
     fw_json_close(&json);
     put_stale(&json, job, advice->next);
+    put_bench(&json, job, advice->next);
     fw_json_close(&json);
 }

@@ -156,6 +156,27 @@ static void say_why(fw_screen *screen, const fw_advice *advice)
     fw_screen_end(screen);
 }
 
+/* What stands in the way is the bench: where to look, and the pairing that shows the bending. */
+static void say_bench(fw_screen *screen, const fw_next *next)
+{
+    const fw_job *job = next->result->job;
+    if (next->bench_limits)
+        fw_screen_say(screen, 2, 4, "The bench stands in the way, not the readings: `flatwright solve "
+                                    "--budget` says what of it, and what to do.");
+    if (next->exchange < 0)
+        return;
+    const fw_pairing *p = &next->good[next->exchange];
+    fw_screen_begin(screen, 2, 4);
+    fw_screen_put(screen, "Bending limits most: read ");
+    fw_screen_text(screen, job->flats[p->top].name);
+    fw_screen_put(screen, " below and ");
+    fw_screen_text(screen, job->flats[p->bottom].name);
+    fw_screen_put(screen, " on it, exchanged from what was read, at turn %g" FW_BLANK "deg%s.",
+                  p->turn_deg, job->bending == FW_BENDING_SOLVE ? ""
+                                                                : ", and set bending to solve");
+    fw_screen_end(screen);
+}
+
 /* How many repeats of what, or that no number of them will do. */
 static void say_enough(fw_screen *screen, const fw_advice *advice)
 {
@@ -185,8 +206,8 @@ static void say_enough(fw_screen *screen, const fw_advice *advice)
         }
         fw_screen_put(screen, ".");
     }
-    fw_screen_put(screen, " The bench's own limits, bending and warmth, are not counted in that.");
     fw_screen_end(screen);
+    say_bench(screen, advice->next);
 }
 
 static void say_pairings(fw_screen *screen, const fw_advice *advice)

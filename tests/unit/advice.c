@@ -79,7 +79,8 @@ static void begin(set *s)
                         .nstale = 1,
                         .stale = s->stale,
                         .ndiameters = 2,
-                        .diameters_deg = s->diameters};
+                        .diameters_deg = s->diameters,
+                        .exchange = -1};
     s->advice = (fw_advice){.result = &s->fake->result,
                             .decision = FW_DECIDE_WORK,
                             .reason = FW_REASON_DEPARTS,

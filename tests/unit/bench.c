@@ -6,6 +6,7 @@
 #include "../support/close.h"
 #include "../support/simulate.h"
 #include "../support/truth.h"
+#include "flatwright/next.h"
 #include "flatwright/plate.h"
 #include "flatwright/result.h"
 #include "flatwright/view.h"
@@ -389,6 +390,75 @@ static void test_undetermined(void **state)
     sim_release(&s);
 }
 
+static fw_next *next_of(const fw_result *r)
+{
+    fw_next *next = NULL;
+    fw_error err;
+    if (fw_next_pairing(r, &next, &err))
+        fail_msg("%s", err.text);
+    return next;
+}
+
+/* Warm glass: no number of repeats will do, and no exchanged pairing would help. */
+static void test_no_repeats(void **state)
+{
+    (void)state;
+    sim s;
+    trio(&s, 10, 40, 40, 40);
+    s.sigma_nm = s.stated_nm = 2;
+    read_set(&s, false);
+    fw_result *r = solve(&s);
+    fw_next *next = next_of(r);
+    assert_true(next->enough.possible && !next->bench_limits);
+    fw_next_free(next);
+    fw_result_free(r);
+    s.job->gradient_k = 0.1;
+    r = solve(&s);
+    next = next_of(r);
+    assert_true(next->bench_limits && !next->enough.possible && !next->enough.already);
+    assert_int_equal(next->exchange, -1);
+    /* rms of P (1/2 - x^2) over the stations of a diameter, less its mean: every flat's alike */
+    double at[STATIONS], mean = 0, square = 0;
+    sim_stations(STATIONS, 1, at);
+    for (int i = 0; i < STATIONS; i++)
+        mean += at[i] * at[i] / STATIONS;
+    for (int i = 0; i < STATIONS; i++)
+        square += pow(at[i] * at[i] - mean, 2) / STATIONS;
+    for (int f = 0; f < 3; f++) /* the centre is one station, and counts once a diameter here */
+        assert_close(next->bench_nm[f], r->bench.flats[f].bow_nm * sqrt(square), 0.03, 0);
+    fw_next_free(next);
+    fw_result_free(r);
+    sim_release(&s);
+}
+
+/* Thin flats on their rims: bending limits, and a pairing is offered exchanged until it has been read. */
+static void test_offer(void **state)
+{
+    (void)state;
+    const double one[] = {1, 1, 1};
+    for (int exchanged = 0; exchanged < 2; exchanged++) {
+        sim s;
+        trio(&s, 11, 22, 16, 18);
+        s.sigma_nm = s.stated_nm = 1;
+        s.job->support_bottom.kind = s.job->support_top.kind = FW_SUPPORT_RIM;
+        s.job->bending = exchanged ? FW_BENDING_SOLVE : FW_BENDING_CORRECT;
+        read_set(&s, exchanged);
+        bend(&s, one);
+        fw_result *r = solve(&s);
+        fw_next *next = next_of(r);
+        if (exchanged)
+            assert_int_equal(next->exchange, -1);
+        else {
+            assert_true(next->bench_limits && next->exchange >= 0);
+            const fw_pairing *p = &next->good[next->exchange];
+            assert_true(p->bottom == 1 || p->top == 1); /* the thinnest */
+        }
+        fw_next_free(next);
+        fw_result_free(r);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -396,6 +466,7 @@ int main(void)
         cmocka_unit_test(test_points),   cmocka_unit_test(test_exchanged),
         cmocka_unit_test(test_wrong_theory), cmocka_unit_test(test_warmth),
         cmocka_unit_test(test_view),     cmocka_unit_test(test_noise),
-        cmocka_unit_test(test_spread),   cmocka_unit_test(test_undetermined)};
+        cmocka_unit_test(test_spread),   cmocka_unit_test(test_undetermined),
+        cmocka_unit_test(test_no_repeats), cmocka_unit_test(test_offer)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

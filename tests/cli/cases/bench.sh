@@ -33,6 +33,14 @@ eye = 2 m
 E
 sed 's/mercury-green/sodium/' job/job.ini >ini && mv ini job/job.ini
 "$FLATWRIGHT" solve job | sed -n '/^Notes/,$p'
+# thin and on the rim: what limits is the bench, and next offers the exchanged pairing
+bench <<'E'
+support_bottom = rim
+support_top = three 65 mm 30
+E
+sed 's/thickness = 35/thickness = 9/' job/job.ini >ini && mv ini job/job.ini
+"$FLATWRIGHT" next job | grep -A 6 '^  No number'
+"$FLATWRIGHT" next job --json | grep '"bench"'
 # no budget without a bench: noise by itself
 cp -r "$ROOT/examples/page" page
 try solve page --budget
