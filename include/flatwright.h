@@ -25,6 +25,7 @@
 #include "flatwright/advice.h"
 #include "flatwright/grind.h"
 #include "flatwright/next.h"
+#include "flatwright/rehearse.h"
 #include "flatwright/track.h"
 
 /* Figures and verdicts. */

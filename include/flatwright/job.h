@@ -145,6 +145,12 @@ typedef struct fw_job {
  */
 fw_status fw_job_read(const char *folder, fw_job **job, fw_faults *faults, fw_error *err);
 
+/*
+ * Reads job.ini alone: the set, its target, light, bench and plan; no readings, no work. Arguments
+ * and returns as fw_job_read.
+ */
+fw_status fw_job_read_set(const char *folder, fw_job **job, fw_faults *faults, fw_error *err);
+
 void fw_job_free(fw_job *job);
 
 /* The round the set is in now: the last round of the readings, or the one after the last work. */

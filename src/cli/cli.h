@@ -14,7 +14,7 @@
 typedef int cli_function(int argc, char **argv);
 
 cli_function cmd_new, cmd_add, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next, cmd_glasses,
-    cmd_lights, cmd_completion;
+    cmd_lights, cmd_completion, cmd_rehearse;
 
 /* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
 typedef struct cli_option {
@@ -35,7 +35,7 @@ typedef struct cli_usage {
 } cli_usage;
 
 extern const cli_usage usage_new, usage_add, usage_check, usage_solve, usage_show, usage_export, usage_track,
-    usage_next, usage_glasses, usage_lights, usage_completion;
+    usage_next, usage_glasses, usage_lights, usage_completion, usage_rehearse;
 
 /* A row of the table of commands, by which they are found, helped and completed. */
 typedef struct cli_command {
@@ -97,6 +97,9 @@ int cli_error(const fw_error *err);
  * the exit status comes back; else 0 and the caller frees the job.
  */
 int cli_load(const char *folder, fw_job **job);
+
+/* The same of job.ini alone: the set, without readings and work. */
+int cli_load_set(const char *folder, fw_job **job);
 
 /* The version line. */
 void cli_version(void);

@@ -23,15 +23,27 @@ static void print_fault(const fw_fault *fault)
     fprintf(stderr, " %s\n", fault->text);
 }
 
-int cli_load(const char *folder, fw_job **job)
+typedef fw_status reader(const char *folder, fw_job **job, fw_faults *faults, fw_error *err);
+
+static int load(reader *read, const char *folder, fw_job **job)
 {
     fw_faults faults;
     fw_error err = {FW_OK, ""};
-    fw_status status = fw_job_read(folder, job, &faults, &err);
+    fw_status status = read(folder, job, &faults, &err);
     for (size_t i = 0; i < faults.listed; i++)
         print_fault(&faults.list[i]);
     if (faults.listed < faults.count)
         fprintf(stderr, "flatwright: %zu more faults\n", faults.count - faults.listed);
     fw_faults_release(&faults);
     return status == FW_OK ? FW_OK : cli_error(&err);
+}
+
+int cli_load(const char *folder, fw_job **job)
+{
+    return load(fw_job_read, folder, job);
+}
+
+int cli_load_set(const char *folder, fw_job **job)
+{
+    return load(fw_job_read_set, folder, job);
 }

@@ -46,12 +46,14 @@ static fw_status check_folder(const char *folder, fw_faults *faults, fw_error *e
     return FW_OK;
 }
 
-static fw_status read_files(const char *folder, fw_job *job, fw_faults *faults, fw_error *err)
+/* The first n of the files. */
+static fw_status read_files(const char *folder, int n, fw_job *job, fw_faults *faults,
+                            fw_error *err)
 {
     static const char *const names[] = {"job.ini", "readings.csv", "work.csv", "sag.csv"};
     fw_status status = FW_OK;
     bool light_at_fault = false;
-    for (int i = 0; i < 4 && status == FW_OK; i++) {
+    for (int i = 0; i < n && status == FW_OK; i++) {
         char *path = fw_path_in(folder, names[i]);
         if (!path)
             return fw_fail(err, FW_SYSTEM, "no memory");
@@ -68,7 +70,8 @@ static fw_status read_files(const char *folder, fw_job *job, fw_faults *faults, 
     return status;
 }
 
-fw_status fw_job_read(const char *folder, fw_job **job, fw_faults *faults, fw_error *err)
+static fw_status read_job(const char *folder, int nfiles, fw_job **job, fw_faults *faults,
+                          fw_error *err)
 {
     *job = NULL;
     *faults = (fw_faults){0};
@@ -76,7 +79,7 @@ fw_status fw_job_read(const char *folder, fw_job **job, fw_faults *faults, fw_er
     fw_status status = made ? check_folder(folder, faults, err)
                             : fw_fail(err, FW_SYSTEM, "no memory");
     if (status == FW_OK && faults->count == 0)
-        status = read_files(folder, made, faults, err);
+        status = read_files(folder, nfiles, made, faults, err);
     if (status == FW_OK && faults->out_of_memory)
         status = fw_fail(err, FW_SYSTEM, "no memory for the faults of '%s'", folder);
     if (status == FW_OK && faults->count > 0) {
@@ -89,6 +92,16 @@ fw_status fw_job_read(const char *folder, fw_job **job, fw_faults *faults, fw_er
     else
         fw_job_free(made);
     return status;
+}
+
+fw_status fw_job_read(const char *folder, fw_job **job, fw_faults *faults, fw_error *err)
+{
+    return read_job(folder, 4, job, faults, err);
+}
+
+fw_status fw_job_read_set(const char *folder, fw_job **job, fw_faults *faults, fw_error *err)
+{
+    return read_job(folder, 1, job, faults, err);
 }
 
 void fw_job_free(fw_job *job)

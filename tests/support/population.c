@@ -1,32 +1,27 @@
 /* population.c - simulated sets of known PV, and how often the verdicts on them are true. Invented. */
 #include "population.h"
 
-#include <gsl/gsl_randist.h>
 #include <math.h>
 
 #include "close.h"
-#include "flatwright/basis.h"
+#include "figure/madeup.h"
 #include "flatwright/result.h"
 #include "simulate.h"
 
-enum { ORDER = 6, TERMS = 25, CLEAR_MM = 100 };
+enum { CLEAR_MM = 100 };
 static const double PI = 3.14159265358979323846;
 
 const double band_edge[BANDS + 1] = {0, 0.05, 0.35, 0.65, 0.95, 1.0001};
 
 typedef struct flats {
-    const fw_basis *basis;
-    double c[3][TERMS];
+    madeup flat[3];
 } flats;
 
 static double figure(void *context, int flat, int state, double x, double y)
 {
     const flats *f = context;
-    double sum = 0, rho = hypot(x, y) / CLEAR_MM, theta = atan2(y, x);
     (void)state;
-    for (int j = 0; j < f->basis->nterms; j++)
-        sum += f->c[flat][j] * fw_basis_value(f->basis, j, rho, theta);
-    return sum;
+    return madeup_height(&f->flat[flat], atan2(y, x) * 180 / PI, hypot(x, y));
 }
 
 static double true_pv(flats *f, int flat, int ndiameters)
@@ -42,17 +37,11 @@ static double true_pv(flats *f, int flat, int ndiameters)
     return high - low;
 }
 
-/* Coefficients of one family, scaled to the PV wanted. */
+/* A flat of one family, scaled to the PV wanted. */
 static void make_flat(flats *f, int flat, int family, int ndiameters, double pv, gsl_rng *rng)
 {
-    for (int j = 0; j < f->basis->nterms; j++) {
-        struct fw_term t = f->basis->terms[j];
-        double sd = family == 0 ? 1 : pow(t.n / 2.0, -1.5);
-        f->c[flat][j] = gsl_ran_gaussian(rng, family == 2 && t.m ? sd / 3 : sd);
-    }
-    double scale = pv / true_pv(f, flat, ndiameters);
-    for (int j = 0; j < f->basis->nterms; j++)
-        f->c[flat][j] *= scale;
+    madeup_draw(&f->flat[flat], family, rng);
+    madeup_scale(&f->flat[flat], pv / true_pv(f, flat, ndiameters));
 }
 
 static void count(tally *t, const fw_figure *figure_told, double pv)
@@ -76,7 +65,7 @@ static void run_set(int set, const fw_basis *basis, unsigned long seed, tally *t
     static const int diameters[] = {4, 6, 8};
     int n = diameters[set % 3], stations = set % 2 ? 21 : 11;
     double positions[21], pv[3];
-    flats f = {.basis = basis};
+    flats f;
     fw_result *r = NULL;
     sim s;
     sim_init(&s, 3, 2 * CLEAR_MM, seed + (unsigned long)set);
@@ -85,6 +74,7 @@ static void run_set(int set, const fw_basis *basis, unsigned long seed, tally *t
     s.sigma_nm = s.stated_nm = 1 + 4 * gsl_rng_uniform(s.rng);
     for (int flat = 0; flat < 3; flat++) {
         pv[flat] = 3 + 22 * gsl_rng_uniform(s.rng);
+        f.flat[flat] = (madeup){.basis = basis, .clear_mm = CLEAR_MM};
         make_flat(&f, flat, set / 3 % 3, n, pv[flat], s.rng);
     }
     sim_stations(stations, CLEAR_MM, positions);
@@ -103,7 +93,7 @@ void population_run(int sets, unsigned long seed, tally *out)
 {
     fw_basis *basis = NULL;
     *out = (tally){0};
-    assert_int_equal(fw_basis_new(false, ORDER, &basis, NULL), FW_OK);
+    assert_int_equal(fw_basis_new(false, MADEUP_ORDER, &basis, NULL), FW_OK);
     for (int set = 0; set < sets; set++)
         run_set(set, basis, seed, out);
     fw_basis_free(basis);

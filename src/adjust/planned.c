@@ -1,0 +1,139 @@
+/* planned.c - a measuring plan as a job: every scan and reading in its place, nothing read yet. */
+#include "planned.h"
+
+#include <gsl/gsl_randist.h>
+#include <math.h>
+#include <stdio.h>
+
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+
+/* Has the flat glass at that distance from its centre? */
+static bool on_glass(const fw_flat *flat, double position_mm)
+{
+    double r = fabs(position_mm);
+    return r <= flat->diameter_mm / 2 + FW_POSITION_TOLERANCE_MM &&
+           r >= flat->bore_mm / 2 - FW_POSITION_TOLERANCE_MM;
+}
+
+/* The set, its target and its plan; no readings. */
+static fw_status copy_set(const fw_job *job, fw_job *to, fw_error *err)
+{
+    *to = *job;
+    to->nscans = to->nreadings = to->nskipped = to->nwork = to->nsag = 0;
+    to->scans = NULL;
+    to->readings = NULL;
+    to->work = NULL;
+    to->sag = NULL;
+    to->nflats = 0;
+    to->folder = fw_copy_text(job->folder);
+    to->title = fw_copy_text(job->title);
+    to->flats = fw_alloc(job->nflats, sizeof *to->flats);
+    to->turns_deg = fw_alloc(job->nturns, sizeof *to->turns_deg);
+    if (!to->folder || !to->title || !to->flats || (job->nturns && !to->turns_deg))
+        return fw_out_of_memory(err);
+    for (int i = 0; i < job->nturns; i++)
+        to->turns_deg[i] = job->turns_deg[i];
+    for (int i = 0; i < job->nflats; i++) {
+        to->flats[i] = job->flats[i];
+        to->flats[i].name = fw_copy_text(job->flats[i].name);
+        to->nflats++;
+        if (!to->flats[i].name)
+            return fw_out_of_memory(err);
+    }
+    return FW_OK;
+}
+
+/* The n-th scan of a pairing that is read more than once carries a label. */
+static fw_status lay_scan(fw_job *to, const fw_scheme *scheme, int m, int d, fw_error *err)
+{
+    const fw_mate *mate = &scheme->mates[m];
+    const fw_flat *bottom = &to->flats[mate->bottom], *top = &to->flats[mate->top];
+    fw_scan *scan = &to->scans[to->nscans];
+    char label[16] = "";
+    int before = 0;
+    for (int k = 0; k < m; k++)
+        before += scheme->mates[k].bottom == mate->bottom && scheme->mates[k].top == mate->top &&
+                  scheme->mates[k].turn_deg == mate->turn_deg;
+    if (before)
+        snprintf(label, sizeof label, "%d", before + 1);
+    *scan = (fw_scan){.round = 1,
+                      .bottom = mate->bottom,
+                      .top = mate->top,
+                      .turn_deg = mate->turn_deg,
+                      .diameter_deg = scheme->diameters_deg[d],
+                      .label = fw_copy_text(label),
+                      .first = to->nreadings};
+    if (!scan->label)
+        return fw_out_of_memory(err);
+    to->nscans++;
+    for (int i = 0; i < scheme->nstations; i++) {
+        double at = scheme->stations_mm[i];
+        if (!on_glass(bottom, at) || !on_glass(top, at))
+            continue;
+        to->readings[to->nreadings] = (fw_reading){.position_mm = at,
+                                                   .sigma_nm = scheme->sigma_nm,
+                                                   .scan = (int)to->nscans - 1,
+                                                   .line = (int)to->nreadings + 2};
+        to->nreadings++;
+        scan->count++;
+    }
+    return FW_OK;
+}
+
+fw_status planned_new(const fw_job *job, const fw_scheme *scheme, fw_job **out, fw_error *err)
+{
+    size_t nscans = (size_t)scheme->nmates * scheme->ndiameters;
+    fw_job *to = fw_alloc(1, sizeof *to);
+    if (!to)
+        return fw_out_of_memory(err);
+    fw_status status = copy_set(job, to, err);
+    to->sigma_nm = scheme->sigma_nm;
+    to->scans = fw_alloc(nscans, sizeof *to->scans);
+    to->readings = fw_alloc(nscans * scheme->nstations, sizeof *to->readings);
+    if (!status && (!to->scans || !to->readings))
+        status = fw_out_of_memory(err);
+    for (int m = 0; m < scheme->nmates && !status; m++)
+        for (int d = 0; d < scheme->ndiameters && !status; d++)
+            status = lay_scan(to, scheme, m, d, err);
+    if (!status && to->nreadings == 0)
+        status = fw_fail(err, FW_INPUT, "the plan has no readings: no station has glass on both flats");
+    if (status)
+        fw_job_free(to);
+    else
+        *out = to;
+    return status;
+}
+
+/* Piston, and slope along the diameter at the rim. */
+static void draw_level(const fw_job *job, const fw_scan *scan, double level_nm, gsl_rng *rng,
+                       double plane[3], double level[2])
+{
+    bool setup = job->levelling == FW_LEVELLING_SETUP;
+    const fw_scan *before = scan > job->scans ? scan - 1 : NULL;
+    bool same = setup && before && before->bottom == scan->bottom && before->top == scan->top &&
+                before->turn_deg == scan->turn_deg;
+    for (int i = 0; i < 3 && !same; i++)
+        plane[i] = level_nm > 0 ? level_nm * (2 * gsl_rng_uniform(rng) - 1) : 0;
+    double theta = scan->diameter_deg * FW_RAD;
+    level[0] = plane[0];
+    level[1] = setup ? plane[1] * cos(theta) + plane[2] * sin(theta) : plane[1];
+}
+
+void planned_read(fw_job *planned, const madeup *flats, double level_nm, gsl_rng *rng)
+{
+    double plane[3] = {0, 0, 0}, level[2];
+    for (size_t k = 0; k < planned->nscans; k++) {
+        const fw_scan *scan = &planned->scans[k];
+        double radius = planned->flats[scan->bottom].diameter_mm / 2;
+        draw_level(planned, scan, level_nm, rng, plane, level);
+        for (size_t i = scan->first; i < scan->first + scan->count; i++) {
+            fw_reading *r = &planned->readings[i];
+            double s = r->position_mm;
+            r->deviation_nm =
+                madeup_height(&flats[scan->bottom], scan->diameter_deg, s) +
+                madeup_height(&flats[scan->top], scan->turn_deg - scan->diameter_deg, s) +
+                level[0] + level[1] * s / radius + gsl_ran_gaussian(rng, r->sigma_nm);
+        }
+    }
+}

@@ -1,0 +1,135 @@
+/* rehearse.c - the command `rehearse`: a measuring plan before any reading. */
+#include <stdio.h>
+
+#include "flatwright/rehearse.h"
+
+#include "cli/cli.h"
+#include "cli/progress.h"
+#include "cli/scheme.h"
+#include "cli/solved.h"
+#include "flatwright/alloc.h"
+
+static const cli_option options[] = {
+    {'p', "pair", "BOTTOM:TOP", "a pairing of the plan; as often as you like"},
+    {'t', "turn", "DEG", "turn of the top of the --pair before; once more: read it again so"},
+    {'d', "diameters", "LIST", "how many, or their angles: 4, or 0,45,90,135"},
+    {'s', "stations", "LIST", "how many on a diameter, or their positions in mm"},
+    {'r', "repeats", "N", "read every --pair so many times"},
+    {'u', "sigma", "SIGMA", "standard uncertainty of a reading: 2nm, 0.02fringe"},
+    {'j', "json", NULL, "print flatwright-rehearsal/1 instead of the screen"},
+    {'w', "words", NULL, "words only"},
+    {0, NULL, NULL, NULL}};
+
+const cli_usage usage_rehearse = {
+    "rehearse JOB [--pair BOTTOM:TOP [--turn DEG]] [--diameters LIST] [--stations LIST] "
+    "[--repeats N] [--sigma SIGMA] [--json] [--words]",
+    "Tells how sure a measuring plan would be before any reading, and whether that is enough for "
+    "the target. Without --pair it looks for the smallest plan that is. Of the job only job.ini is "
+    "read.",
+    options, 1, {"flatwright rehearse trio --diameters 4 --stations 9 --sigma 2nm",
+                 "flatwright rehearse trio -p Ash:Birch -p Birch:Cedar -p Cedar:Ash -d 1 -s 9"}};
+
+typedef struct request {
+    const char *folder;
+    cli_scheme plan;
+    bool json, words;
+} request;
+
+/* Reads the arguments; -1: go on, else the exit status. */
+static int read_arguments(int argc, char **argv, request *asked)
+{
+    cli_args args = cli_start(&usage_rehearse, argc, argv);
+    for (int id, status; (id = cli_next(&args)) != CLI_END;) {
+        if (id == CLI_STOP)
+            return args.status;
+        if ((id == 'p' || id == 't') && (status = cli_scheme_take(&asked->plan, id, args.value)))
+            return status;
+        const char **value = id == CLI_OPERAND ? &asked->folder
+                             : id == 'd'       ? &asked->plan.diameters
+                             : id == 's'       ? &asked->plan.stations
+                             : id == 'r'       ? &asked->plan.repeats
+                             : id == 'u'       ? &asked->plan.sigma
+                                               : NULL;
+        if (value)
+            *value = args.value;
+        asked->json = asked->json || id == 'j';
+        asked->words = asked->words || id == 'w';
+    }
+    return -1;
+}
+
+static void tell(void *context, int tried, size_t scans)
+{
+    (void)context;
+    cli_progress("looking for a plan: %d tried, now at %zu scans", tried, scans);
+}
+
+/* What is not said of a plan with pairs: four diameters, nine stations. */
+static int fill_in(const fw_job *job, fw_scheme *scheme)
+{
+    enum { DIAMETERS = 4, STATIONS = 9 };
+    if (scheme->ndiameters == 0) {
+        scheme->diameters_deg = fw_alloc(DIAMETERS, sizeof *scheme->diameters_deg);
+        for (int i = 0; i < DIAMETERS && scheme->diameters_deg; i++)
+            scheme->diameters_deg[i] = 180.0 * i / DIAMETERS;
+        scheme->ndiameters = DIAMETERS;
+    }
+    if (scheme->nstations == 0) {
+        scheme->stations_mm = fw_alloc(STATIONS, sizeof *scheme->stations_mm);
+        if (scheme->stations_mm)
+            scheme->nstations = fw_stations(job, STATIONS, scheme->stations_mm);
+    }
+    fw_error err;
+    return scheme->diameters_deg && scheme->stations_mm ? 0
+                                                        : (fw_out_of_memory(&err), cli_error(&err));
+}
+
+static int run(const fw_job *job, fw_scheme *scheme, fw_rehearsal **rehearsal)
+{
+    fw_error err;
+    fw_status status;
+    if (scheme->nmates > 0) {
+        int filled = fill_in(job, scheme);
+        if (filled)
+            return filled;
+        status = fw_rehearse(job, scheme, rehearsal, &err);
+    } else {
+        fw_wish wish = {.sigma_nm = scheme->sigma_nm,
+                        .ndiameters = scheme->ndiameters,
+                        .diameters_deg = scheme->diameters_deg,
+                        .nstations = scheme->nstations,
+                        .stations_mm = scheme->stations_mm,
+                        .progress = tell};
+        cli_progress_begin();
+        status = fw_rehearse_search(job, &wish, rehearsal, &err);
+        cli_progress_end();
+    }
+    return status ? cli_error(&err) : 0;
+}
+
+int cmd_rehearse(int argc, char **argv)
+{
+    request asked = {0};
+    fw_job *job = NULL;
+    fw_scheme scheme = {0};
+    fw_rehearsal *rehearsal = NULL;
+    int status = read_arguments(argc, argv, &asked);
+    if (status >= 0)
+        goto done;
+    if ((status = cli_load_set(asked.folder, &job)) ||
+        (status = cli_scheme_read(&asked.plan, job, &scheme)) ||
+        (status = run(job, &scheme, &rehearsal)))
+        goto done;
+    if (asked.json)
+        fw_rehearsal_json(stdout, rehearsal);
+    else {
+        fw_screen screen = cli_screen(asked.words);
+        fw_rehearsal_text(&screen, rehearsal);
+    }
+done:
+    fw_rehearsal_free(rehearsal);
+    cli_scheme_release(&scheme);
+    fw_job_free(job);
+    fw_free(asked.plan.mates);
+    return status;
+}
