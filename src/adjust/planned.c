@@ -26,6 +26,10 @@ static fw_status copy_set(const fw_job *job, fw_job *to, fw_error *err)
     to->work = NULL;
     to->sag = NULL;
     to->nflats = 0;
+    /* What the bench does to the glass is neither in made-up readings nor to be taken off them. */
+    to->support_bottom = to->support_top = (fw_support){FW_SUPPORT_NONE, 0, 0};
+    to->bending = FW_BENDING_IGNORE;
+    to->gradient_k = to->gap_um = to->eye_mm = NAN;
     to->folder = fw_copy_text(job->folder);
     to->title = fw_copy_text(job->title);
     to->flats = fw_alloc(job->nflats, sizeof *to->flats);

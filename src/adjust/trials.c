@@ -49,9 +49,10 @@ static fw_status judge_one(trials *t, adjustment *a, int set, int face, fw_expec
     int flat = a->net->faces[face].flat;
     fw_profile profile = {0};
     fw_figure figure;
+    fw_budget budget;
     fw_status status = profile_new(a, (contrast){face, -1}, &profile, err);
     if (!status)
-        status = judge_face(a, face, &profile, &figure, err);
+        status = judge_face(a, face, &profile, &figure, &budget, err);
     profile_release(&profile);
     if (status)
         return status;
