@@ -38,6 +38,15 @@ typedef struct fw_quantity {
 
 typedef enum fw_verdict { FW_WITHIN, FW_OUTSIDE, FW_UNDECIDED, FW_UNDETERMINED } fw_verdict;
 
+/*
+ * A term of a smooth figure: the circle polynomial of rms 1 (fw_zernike, n and m as there); on a
+ * line Legendre's P_n, m = 0.
+ */
+typedef struct fw_figure_term {
+    int n, m;
+    double value_nm, u_nm; /* u NAN: not known */
+} fw_figure_term;
+
 /* The smooth figure of a flat over its clear aperture, along the diameters read. */
 typedef struct fw_figure {
     int order; /* of the best smooth fit */
@@ -51,6 +60,12 @@ typedef struct fw_figure {
     double finer_p;      /* probability of so much structure finer than the order by chance */
     double finer_rms_nm; /* its rms estimate; 0 when not significant */
     bool finer;          /* significant at 1 % */
+
+    /* h(rho, theta) = sum of its terms, orders 2 and up, without structure finer than the order */
+    bool line;        /* read on one diameter only */
+    double radius_mm; /* where rho is 1 */
+    int nterms;       /* 0: the shape is not determined */
+    fw_figure_term *terms;
 } fw_figure;
 
 /* What makes a flat's numbers uncertain. */
@@ -83,6 +98,13 @@ typedef struct fw_budget {
     fw_share total;              /* its source and remedy mean nothing */
     double bench_nm;             /* what the bench makes uncertain of the heights: rms over stations */
 } fw_budget;
+
+/*
+ * Height of the smooth figure, nm; NAN when its shape is not determined.
+ *   rho, theta  in  over radius_mm; rad. On a line rho is signed and theta 0.
+ * Test: tests/unit/judge.c.
+ */
+double fw_figure_height(const fw_figure *figure, double rho, double theta);
 
 /* One state of one flat that was read. */
 typedef struct fw_face {

@@ -236,6 +236,43 @@ static fw_status draw_shapes(const trial *t, int first, int count, fw_error *err
     return FW_OK;
 }
 
+/*
+ * The figure's terms: means and standard deviations over `count` draws c (nterms x count) of the
+ * coefficients; of a single draw the coefficients, and no uncertainty.
+ */
+static fw_status keep_terms(const smooth *s, int count, const double *c, fw_figure *figure,
+                            fw_error *err)
+{
+    int n = s->basis->nterms;
+    fw_figure_term *terms = fw_alloc(n, sizeof *terms);
+    if (!terms)
+        return fw_out_of_memory(err);
+    for (int j = 0; j < n; j++) {
+        double mean = 0, square = 0;
+        for (int k = 0; k < count; k++)
+            mean += c[j + (size_t)k * n] / count;
+        for (int k = 0; k < count; k++)
+            square += (c[j + (size_t)k * n] - mean) * (c[j + (size_t)k * n] - mean);
+        terms[j] = (fw_figure_term){s->basis->terms[j].n, s->basis->terms[j].m, mean,
+                                    count > 1 ? sqrt(square / (count - 1)) : NAN};
+    }
+    figure->line = s->basis->line;
+    figure->nterms = n;
+    figure->terms = terms;
+    return FW_OK;
+}
+
+double fw_figure_height(const fw_figure *figure, double rho, double theta)
+{
+    double height = figure->nterms ? 0 : NAN;
+    for (int j = 0; j < figure->nterms; j++) {
+        const fw_figure_term *t = &figure->terms[j];
+        height += t->value_nm *
+                  (figure->line ? fw_legendre(t->n, rho) : fw_zernike(t->n, t->m, rho, theta));
+    }
+    return height;
+}
+
 /* JCGM 101: every quantity's mean and standard deviation over draws of the joint distribution. */
 static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
                           const fw_form *form, fw_figure *figure, fw_budget *budget, fw_error *err)
@@ -253,7 +290,8 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
         goto done;
     }
     fw_shapes shapes = shapes_from(&t, 0);
-    if ((status = draw_shapes(&t, 0, FEW, err)))
+    if ((status = draw_shapes(&t, 0, FEW, err)) ||
+        (status = keep_terms(s, FEW, t.c, figure, err)))
         goto done;
     double p = share_within(a->net->job, FEW, &shapes);
     if (p > CLEAR_CASE && p < 1 - CLEAR_CASE) {
@@ -293,7 +331,8 @@ static fw_status plain_figure(const adjustment *a, const widened *w, const fw_fo
     smooth_solve(s, count, fit);
     for (int k = 0; k < count; k++)
         c[s->used[k]] = fit[k];
-    if ((status = fw_form_quantities(form, ld, c, &shape, err)))
+    if ((status = fw_form_quantities(form, ld, c, &shape, err)) ||
+        (status = keep_terms(s, 1, c, figure, err)))
         goto done;
     figure->pv.value_nm = shape.pv_nm;
     figure->rms.value_nm = shape.rms_nm;
@@ -355,6 +394,7 @@ static void keep_power(bool told, fw_figure *figure)
 {
     fw_quantity power = figure->power;
     int order = figure->order;
+    fw_free(figure->terms);
     clear_figure(figure);
     figure->order = order;
     if (told)
@@ -372,6 +412,7 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     bool known = a->variance >= 0;
     weigh_orders(s, known ? a->variance : 0, s->basis->order, &o);
     figure->order = o.n ? o.order[o.best] : s->basis->order;
+    figure->radius_mm = a->net->faces[face].clear_mm;
     if (known && (status = finer_find(a, face, profile, s, &f, err)))
         goto done;
     if ((status = lay_points(&a->net->faces[face], profile, s, &f, &form, err)) ||

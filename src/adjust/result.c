@@ -358,8 +358,10 @@ void fw_result_free(fw_result *r)
 {
     if (!r)
         return;
-    for (int i = 0; i < r->nfaces; i++)
+    for (int i = 0; i < r->nfaces; i++) {
         profile_release(&r->faces[i].profile);
+        fw_free(r->faces[i].figure.terms);
+    }
     for (int i = 0; i < r->nremovals; i++) {
         profile_release(&r->removals[i].profile);
         fw_free(r->removals[i].work);

@@ -64,6 +64,22 @@ static fw_figure make_figure(int flat)
     return figures[flat % 3];
 }
 
+/* Power and, on all but the first, astigmatism; on one diameter power alone. */
+static void add_terms(fw_figure *figure, int ndiameters)
+{
+    double power = figure->power.value_nm / 2 / sqrt(3); /* Z_2^0 = sqrt 3 (2 rho^2 - 1) */
+    figure->line = ndiameters == 1;
+    figure->radius_mm = 120;
+    figure->nterms = 3;
+    figure->terms = make(3, sizeof *figure->terms);
+    figure->terms[0] = (fw_figure_term){2, 0, -power, 0.3};
+    figure->terms[1] = (fw_figure_term){2, 2, figure->line ? 0 : power / 4, 0.3};
+    figure->terms[2] = (fw_figure_term){2, -2, 0, 0.3};
+    if (figure->line)
+        for (int t = 1; t < 3; t++)
+            figure->terms[t] = (fw_figure_term){2 + t, 0, 0, 0.3};
+}
+
 static fw_figure no_figure(void)
 {
     fw_quantity none = {NAN, NAN};
@@ -106,6 +122,7 @@ fake_set *fake_new(int nflats, int ndiameters, int nstations)
     for (int f = 0; f < nflats; f++) {
         result->faces[f] = (fw_face){f, 0, 1, 1, make_profile(f, ndiameters, nstations),
                                      make_figure(f), {0}};
+        add_terms(&result->faces[f].figure, ndiameters);
         result->today[f] = f;
     }
     result->worst_mdb_nm = 14.2;
@@ -133,6 +150,7 @@ void fake_undetermine(fake_set *fake, int flat, int diameter)
         }
     }
     face->profile.determined = false;
+    fw_free(face->figure.terms);
     face->figure = no_figure();
     face->figure.power = power;
 }
@@ -166,6 +184,7 @@ void fake_reread(fake_set *fake, int flat)
     removal.work[0] = fake->job.nwork - 1;
     today->first_round = today->last_round = 2;
     today->figure = make_figure(flat);
+    add_terms(&today->figure, before->ndiameters);
     today->profile = make_profile(flat, before->ndiameters, (int)before->diameters[0].npoints);
     removal.profile = make_profile(flat, before->ndiameters, (int)before->diameters[0].npoints);
     for (int d = 0; d < before->ndiameters; d++)
@@ -238,8 +257,10 @@ static void free_job(fw_job *job)
 void fake_free(fake_set *fake)
 {
     fw_result *result = &fake->result;
-    for (int f = 0; f < result->nfaces; f++)
+    for (int f = 0; f < result->nfaces; f++) {
         free_profile(&result->faces[f].profile);
+        fw_free(result->faces[f].figure.terms);
+    }
     for (int r = 0; r < result->nremovals; r++) {
         free_profile(&result->removals[r].profile);
         fw_free(result->removals[r].work);

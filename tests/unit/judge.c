@@ -81,6 +81,30 @@ static void form_factors(void **state)
     sim_release(&s);
 }
 
+/* The terms give the shape back: c r^2 cos 2t = c Z_2^2 / sqrt 6, c r^3 cos 3t = c Z_3^3 / sqrt 8. */
+static void terms_give_the_shape(void **state)
+{
+    shape flats[3] = {{.power = 30, .trefoil = 7}, {.astigmatism = 12}, {.trefoil = -8}};
+    sim s;
+    (void)state;
+    make_set(&s, flats, 0, 1e-4, 1);
+    fw_result *r = solve(&s);
+    for (int flat = 0; flat < 3; flat++) {
+        const fw_figure *figure = figure_of(r, flat);
+        assert_false(figure->line);
+        assert_close(figure->radius_mm, CLEAR_MM, 1e-12, 0);
+        assert_true(figure->nterms > 0);
+        for (int k = 0; k < 40; k++) { /* between the diameters read as well; the mean is no figure */
+            double rho = (k % 10) / 10.0, t = k * 0.7;
+            double want = shape_height(flats, flat, 0, rho * CLEAR_MM * cos(t),
+                                       rho * CLEAR_MM * sin(t));
+            assert_close(fw_figure_height(figure, rho, t), want, 0, 0.01);
+        }
+    }
+    fw_result_free(r);
+    sim_release(&s);
+}
+
 /* A flat of 5 nm read with 2 nm noise on four diameters of 21 stations in five pairings is within. */
 static void good_flat_is_called(void **state)
 {
@@ -197,6 +221,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(form_factors),        cmocka_unit_test(good_flat_is_called),
+        cmocka_unit_test(terms_give_the_shape),
         cmocka_unit_test(noise_is_no_figure),  cmocka_unit_test(groove_counts),
         cmocka_unit_test(groove_false_alarms), cmocka_unit_test(no_noise_known),
         cmocka_unit_test(roughly_calibrated),
