@@ -16,6 +16,17 @@
 
 #define FW_SCREEN_WORD 512
 
+/*
+ * Where paragraphs go instead of a screen: a page. begin and end as fw_screen_begin and
+ * fw_screen_end; own gets words with the marks above, user the user's text.
+ */
+typedef struct fw_screen_sink {
+    void (*begin)(void *to, int first);
+    void (*own)(void *to, const char *words);
+    void (*user)(void *to, const char *text);
+    void (*end)(void *to);
+} fw_screen_sink;
+
 /* A screen or a pipe. Make it with fw_screen_of, or {0} with out, columns set. */
 typedef struct fw_screen {
     FILE *out;     /* NULL: nothing is printed, lines are counted */
@@ -25,6 +36,9 @@ typedef struct fw_screen {
     bool eight_bit; /* a terminal that takes no UTF-8: the user's text is shown in ASCII */
     bool spoken;   /* for the ear: words only, no charts */
     int lines;     /* printed so far */
+
+    const fw_screen_sink *sink; /* NULL: a screen. Else ready lines and charts are left out */
+    void *to;                   /* the sink's own */
 
     int column, hang; /* of the paragraph being set: where it stands, where its next line begins */
     bool blank;       /* a blank is owed before the next word */

@@ -38,6 +38,10 @@ static void print_blanks(fw_screen *screen, int count)
 
 void fw_screen_begin(fw_screen *screen, int first, int hang)
 {
+    if (screen->sink) {
+        screen->sink->begin(screen->to, first);
+        return;
+    }
     print_blanks(screen, first);
     screen->column = first;
     screen->hang = hang;
@@ -105,6 +109,10 @@ static bool add_mark(fw_screen *screen, char mark)
 
 static void add_own(fw_screen *screen, const char *text)
 {
+    if (screen->sink) {
+        screen->sink->own(screen->to, text);
+        return;
+    }
     while (*text) {
         unsigned code = 0;
         size_t length = fw_utf8(text, &code);
@@ -138,6 +146,10 @@ static void add_code(fw_screen *screen, bool byte, unsigned code)
 
 void fw_screen_text(fw_screen *screen, const char *text)
 {
+    if (screen->sink) {
+        screen->sink->user(screen->to, text);
+        return;
+    }
     while (*text) {
         unsigned code = 0;
         size_t length = fw_utf8(text, &code);
@@ -154,6 +166,10 @@ void fw_screen_text(fw_screen *screen, const char *text)
 
 void fw_screen_end(fw_screen *screen)
 {
+    if (screen->sink) {
+        screen->sink->end(screen->to);
+        return;
+    }
     set_word(screen);
     print(screen, "\n", 1);
     screen->lines++;
@@ -164,6 +180,8 @@ void fw_screen_end(fw_screen *screen)
 void fw_screen_line(fw_screen *screen, const char *line)
 {
     size_t length = strlen(line);
+    if (screen->sink)
+        return;
     while (length > 0 && line[length - 1] == ' ')
         length--;
     print(screen, line, length);
