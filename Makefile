@@ -110,6 +110,10 @@ coverage-figures: all tests
 	    /^Lines/ { f = "" } \
 	    END { if (all) printf "%6.1f %% of %4d lines  in all\n", 100 * hit / all, all }'
 
+pictures: all ## draw the pictures of examples/pictures anew
+	$Qfor p in profile face fringes rounds work; do \
+	  $B/flatwright report $(DEMO) --picture $$p -o examples/pictures/$$p.svg || exit; done
+
 lint: ## install the checkers, and run them: cppcheck, clang-tidy, mandoc
 	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(LINT_PACKAGES))
 	$Q$(MAKE) --no-print-directory -k $(PARALLEL) lint-all
@@ -237,8 +241,8 @@ endef
 PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
-.PHONY: all demo check test tests slow faults bench coverage coverage-figures lint lint-all lint-man \
-        install uninstall clean help FORCE
+.PHONY: all demo check test tests slow faults bench coverage coverage-figures pictures lint lint-all \
+        lint-man install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 -include $(ALL_SRC:%.c=$B/%.d)

@@ -28,6 +28,9 @@
 #include "flatwright/rehearse.h"
 #include "flatwright/track.h"
 
+/* A page and its pictures. */
+#include "flatwright/page.h"
+
 /* Figures and verdicts. */
 #include "flatwright/basis.h"
 #include "flatwright/conform.h"

@@ -13,8 +13,8 @@
  */
 typedef int cli_function(int argc, char **argv);
 
-cli_function cmd_new, cmd_add, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_track, cmd_next, cmd_glasses,
-    cmd_lights, cmd_completion, cmd_rehearse;
+cli_function cmd_new, cmd_add, cmd_check, cmd_solve, cmd_show, cmd_export, cmd_report, cmd_track,
+    cmd_next, cmd_glasses, cmd_lights, cmd_completion, cmd_rehearse;
 
 /* One option. `id` is what cli_next returns; a letter or digit is its short form as well. */
 typedef struct cli_option {
@@ -34,8 +34,9 @@ typedef struct cli_usage {
     const char *examples[2]; /* command lines that run as they stand, on a job `trio` */
 } cli_usage;
 
-extern const cli_usage usage_new, usage_add, usage_check, usage_solve, usage_show, usage_export, usage_track,
-    usage_next, usage_glasses, usage_lights, usage_completion, usage_rehearse;
+extern const cli_usage usage_new, usage_add, usage_check, usage_solve, usage_show, usage_export,
+    usage_report, usage_track, usage_next, usage_glasses, usage_lights, usage_completion,
+    usage_rehearse;
 
 /* A row of the table of commands, by which they are found, helped and completed. */
 typedef struct cli_command {

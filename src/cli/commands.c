@@ -11,6 +11,7 @@ const cli_command cli_commands[] = {
      "what now: measure, work or stop; ranked pairings, ranked work"},
     {"track", cmd_track, &usage_track, "am I getting there? rounds, removal, hours, time to go"},
     {"export", cmd_export, &usage_export, "write the flats' profiles as a table"},
+    {"report", cmd_report, &usage_report, "one page to print, with pictures; or one picture"},
     {"rehearse", cmd_rehearse, &usage_rehearse,
      "how sure would a measuring plan be, and is it enough"},
     {"glasses", cmd_glasses, &usage_glasses, "list the built-in glasses, with sources"},

@@ -15,8 +15,7 @@ static void say_blank(fw_screen *screen)
     fw_screen_line(screen, "");
 }
 
-/* What the numbers mean, and the one thing they cannot mean. */
-static void say_meaning(fw_screen *screen, const fw_result *result)
+void words_meaning(fw_screen *screen, const fw_result *result)
 {
     int fewest = 0, most = 0;
     for (int f = 0; f < result->job->nflats; f++) {
@@ -275,15 +274,8 @@ static void say_notes(fw_screen *screen, const fw_result *result)
     }
 }
 
-void fw_solution_text(fw_screen *screen, const fw_result *result)
+void words_rest(fw_screen *screen, const fw_result *result)
 {
-    words_heading(screen, result);
-    say_blank(screen);
-    for (int f = 0; f < result->job->nflats; f++)
-        words_verdict(screen, result, f, WORDS_FULL);
-    say_meaning(screen, result);
-    say_blank(screen);
-    words_profiles(screen, result);
     say_fit(screen, result);
     say_closures(screen, result);
     words_bench(screen, result);
@@ -291,4 +283,16 @@ void fw_solution_text(fw_screen *screen, const fw_result *result)
     say_unknowns(screen, result);
     say_suspects(screen, result);
     say_notes(screen, result);
+}
+
+void fw_solution_text(fw_screen *screen, const fw_result *result)
+{
+    words_heading(screen, result);
+    say_blank(screen);
+    for (int f = 0; f < result->job->nflats; f++)
+        words_verdict(screen, result, f, WORDS_FULL);
+    words_meaning(screen, result);
+    say_blank(screen);
+    words_profiles(screen, result);
+    words_rest(screen, result);
 }

@@ -52,6 +52,12 @@ fw_chart_panel words_panel(const fw_flat *flat, const fw_diameter *diameter, con
 /* The largest |height| among today's determined points of all flats; never below 1 nm. */
 double words_largest_height(const fw_result *result);
 
+/* What the numbers mean, and the one thing they cannot mean. */
+void words_meaning(fw_screen *screen, const fw_result *result);
+
+/* What the numbers rest on: fit, closures, removal, undetermined, suspects, notes. */
+void words_rest(fw_screen *screen, const fw_result *result);
+
 /* Every flat that has points: its extremes in words and its diameters drawn. */
 void words_profiles(fw_screen *screen, const fw_result *result);
 
