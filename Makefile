@@ -13,6 +13,7 @@ JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
 PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
 TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh python3
+BROWSER_PACKAGES := chromium tidy libxml2-utils fonts-liberation
 LINT_PACKAGES := cppcheck clang-tidy mandoc
 
 ifeq ($(filter $(MODE),release debug asan cov),)
@@ -109,6 +110,11 @@ coverage-figures: all tests
 	      printf "%6.1f %% of %4d lines  %s\n", $$3, n, f } \
 	    /^Lines/ { f = "" } \
 	    END { if (all) printf "%6.1f %% of %4d lines  in all\n", 100 * hit / all, all }'
+
+browser: ## install a browser and checkers, and put the pages of `report` before them
+	$(call need,$(PACKAGES) $(BROWSER_PACKAGES))
+	$Q$(MAKE) --no-print-directory $(PARALLEL) all
+	+$Q LIMIT=1800 $(RUN) tests/browser/run
 
 pictures: all ## draw the pictures of examples/pictures anew
 	$Qfor p in profile face fringes rounds work; do \
@@ -241,7 +247,7 @@ endef
 PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
-.PHONY: all demo check test tests slow faults bench coverage coverage-figures pictures lint lint-all \
+.PHONY: all browser demo check test tests slow faults bench coverage coverage-figures pictures lint lint-all \
         lint-man install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:

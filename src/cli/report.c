@@ -10,7 +10,7 @@
 
 static const cli_option options[] = {
     {'o', "output", "FILE", "write FILE, replaced whole, instead of standard output"},
-    {'P', "picture", "NAME", "one picture as SVG: all of a kind (face), or one of --list"},
+    {'P', "picture", "NAME", "one picture as SVG, by its name, or all of a kind: face"},
     {'l', "list", NULL, "the names of the pictures this job has"},
     {0, NULL, NULL, NULL}};
 
