@@ -247,8 +247,8 @@ endef
 PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
-.PHONY: all browser demo check test tests slow faults bench coverage coverage-figures pictures lint lint-all \
-        lint-man install uninstall clean help FORCE
+.PHONY: all demo check test tests slow faults bench browser pictures coverage coverage-figures \
+        lint lint-all lint-man install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 -include $(ALL_SRC:%.c=$B/%.d)
