@@ -4,7 +4,7 @@
 
 #include "report/words.h"
 
-static const char *source_words(fw_source source)
+const char *words_source(fw_source source)
 {
     static const char *const words[] = {"reading noise", "spread beyond sigma", "bending",
                                         "warmth", "view", "undetermined parts"};
@@ -39,7 +39,7 @@ static void say_remedies(fw_screen *screen, const fw_budget *budget)
 {
     for (int k = 0; k < budget->nshares; k++)
         if (*budget->shares[k].remedy)
-            fw_screen_say(screen, 2, 4, "- %s: %s.", source_words(budget->shares[k].source),
+            fw_screen_say(screen, 2, 4, "- %s: %s.", words_source(budget->shares[k].source),
                           budget->shares[k].remedy);
 }
 
@@ -52,7 +52,7 @@ static void say_flat(fw_screen *screen, const fw_result *result, int flat)
     if (!screen->spoken)
         fw_screen_line(screen, "  standard u in nm        power  irregularity       PV");
     for (int k = 0; k < budget->nshares; k++)
-        say_row(screen, source_words(budget->shares[k].source), &budget->shares[k]);
+        say_row(screen, words_source(budget->shares[k].source), &budget->shares[k]);
     say_row(screen, "together", &budget->total);
     say_remedies(screen, budget);
     fw_screen_line(screen, "");

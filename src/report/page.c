@@ -139,7 +139,7 @@ static void put_decision(markup *m, const views *v)
     if (*job->title)
         markup_element(m, "bdi", job->title);
     else
-        markup_text(m, "Three flats");
+        markup_say(m, "A set of %d flats", job->nflats);
     markup_close(m);
     markup_open(m, "p");
     markup_attr(m, "class", "soft");
@@ -283,6 +283,7 @@ static fw_status put_body(markup *m, const views *v, fw_error *err)
         (status = put_fringes(m, v, err)) || (status = put_advice(m, v, err)) ||
         (status = put_progress(m, v, err)))
         return status;
+    page_budget(m, v);
     put_doubts(m, v);
     page_tables(m, v);
     page_method(m, v);

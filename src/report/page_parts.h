@@ -17,6 +17,7 @@ fw_status page_pictures(markup *m, const views *v, picture_kind first, picture_k
 
 void page_style(markup *m);                      /* <style> */
 void page_verdicts(markup *m, const views *v);   /* table of all flats */
+void page_budget(markup *m, const views *v);     /* sources of uncertainty, and remedies */
 void page_tables(markup *m, const views *v);     /* profiles in numbers */
 void page_method(markup *m, const views *v);     /* how it was computed, references, cautions */
 

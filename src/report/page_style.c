@@ -13,8 +13,7 @@ static const char *const rules[] = {
     "h3{font-size:1rem;margin:1.4rem 0 .3rem;break-after:avoid}",
     "p,ul,ol,dl{max-width:44rem;margin:.5rem 0;overflow-wrap:anywhere}",
     "ul,ol{padding-left:1.3rem}li{margin:.25rem 0}",
-    "section.said ul{list-style:none}section.said li{text-indent:-.9rem;padding-left:.9rem}",
-    "section.said li li{text-indent:-.9rem}",
+    "section.said ul{list-style:none}section.said ul li{text-indent:-.9rem;padding-left:.9rem}",
     ".soft{color:" PALETTE_SOFT "}",
     ".decision{font-size:1.2rem;line-height:1.4;border-left:.25rem solid " PALETTE_INK
     ";padding:.1rem 0 .1rem .9rem;margin:1rem 0}",
@@ -31,7 +30,7 @@ static const char *const rules[] = {
     "th,td{padding:.15rem .8rem .15rem 0;text-align:right;vertical-align:top;"
     "border-bottom:1px solid " PALETTE_RULE "}",
     "thead th{font-weight:400;color:" PALETTE_SOFT ";vertical-align:bottom}",
-    "tbody th{font-weight:600}.flats th:first-child,.flats td.word{text-align:left}",
+    "table+table,ul+table{margin-top:1rem}tbody th{font-weight:600}.flats th:first-child,.flats td.word{text-align:left}",
     ".flats tbody th{min-width:4.5rem;max-width:12rem;overflow-wrap:anywhere}"
     ".flats thead th{max-width:6.5rem}.flats td{white-space:nowrap}",
     ".columns{columns:13rem;column-gap:1.6rem}",

@@ -6,6 +6,9 @@
 
 #define WORDS_SIZE 96
 
+/* "reading noise", "bending", ... */
+const char *words_source(fw_source source);
+
 /* "PV", "rms" or "irregularity". */
 const char *words_measure(fw_measure measure);
 

@@ -1,4 +1,5 @@
 /* page.c - the page and its pictures on made-up results: what is there, what is left out, and how. */
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -74,14 +75,19 @@ static void test_sections(void **state)
 {
     static const char *const want[] = {
         "<!DOCTYPE html>", "lang=\"en\"", "Next: </b>work on ", "id=\"flats\"", "id=\"profiles\"",
-        "id=\"faces\"", "id=\"fringes\"", "id=\"next\"", "id=\"progress\"", "id=\"doubts\"",
+        "id=\"faces\"", "id=\"fringes\"", "id=\"next\"", "id=\"progress\"", "id=\"budget\"", "id=\"doubts\"",
         "id=\"tables\"", "id=\"method\"", "id=\"cautions\"", "JCGM", "ISO 14999-4", "41.2",
+        "<li>reading noise: <bdi>read twice</bdi>.</li>", "<td>12.0</td>", "<td>open</td>",
         "<caption><bdi>A</bdi>, 0\xC2\xB0</caption>", "scope=\"row\"", "@page", "</html>"};
     static const char *const never[] = {"<script", "http://www.w3.org/1999/xlink", "src=", "url(",
                                         "@import", "nan", "inf<"};
     (void)state;
     set s;
     begin(&s, 3, 4, 9);
+    s.fake->result.faces[1].budget =
+        (fw_budget){2, {{FW_SOURCE_NOISE, 3, 4, 12, "read twice"}, {FW_SOURCE_WARMTH, 4, 3, NAN, ""}},
+                    {FW_SOURCE_NOISE, 5, 5, NAN, ""},
+                    NAN};
     char *page = page_of(&s);
     for (size_t i = 0; i < sizeof want / sizeof want[0]; i++)
         if (!strstr(page, want[i]))
