@@ -21,12 +21,20 @@ static void add(axis *a, double tick)
         a->ticks[a->nticks++] = tick;
 }
 
+/* Every multiple of the step between the ends, counted from the first. */
+static void add_multiples(axis *a, double step)
+{
+    double first = ceil(a->low / step - 1e-9);
+    int count = (int)floor(a->high / step - first + 1e-9) + 1;
+    for (int k = 0; k < count && k < AXIS_TICKS; k++)
+        add(a, (first + k) * step + 0.0); /* no -0 */
+}
+
 axis axis_linear(double low, double high, double from, double to, int most)
 {
     axis a = {.low = low, .high = high, .from = from, .to = to};
     double step = axis_round_up((high - low) / most);
-    for (double k = ceil(low / step - 1e-9); k * step <= high + 1e-9 * step; k++)
-        add(&a, k == 0 ? 0 : k * step);
+    add_multiples(&a, step);
     return a;
 }
 
@@ -34,8 +42,9 @@ axis axis_counts(int low, int high, double from, double to, int most)
 {
     axis a = {.low = low, .high = high > low ? high : low + 1, .from = from, .to = to};
     double step = fmax(1, axis_round_up((a.high - a.low) / most));
-    for (double k = ceil(low / step); k * step <= high; k++)
-        add(&a, k * step);
+    add_multiples(&a, step);
+    while (a.nticks > 0 && a.ticks[a.nticks - 1] > high)
+        a.nticks--;
     return a;
 }
 

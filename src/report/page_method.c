@@ -70,8 +70,8 @@ static void cautions(markup *m)
         "Local rules and licensed practice come first.",
         "Slurry and glass dust: keep wet, no dry sweeping, a respirator for dry powder.",
         "Heavy glass has sharp edges: two hands, bevel first.",
-        "Mercury lamps give ultraviolet, and a broken lamp is toxic waste. Never look along a laser "
-        "beam.",
+        "Mercury lamps give ultraviolet, and a broken lamp is toxic waste.",
+        "Never look along a laser beam.",
         "Coring and drilling glass: water, guard, goggles. No etching acids."};
     page_section(m, "cautions", "Cautions");
     LIST(m, "ul", warnings);

@@ -1,6 +1,7 @@
 /* palette.c - the colours of a height, and how well two colours are told apart. */
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "report/palette.h"
 
@@ -29,12 +30,10 @@ char *palette_height(double t, char code[PALETTE_SIZE])
 static double luminance(const char *code)
 {
     static const double weights[] = {0.2126, 0.7152, 0.0722};
-    unsigned part[3] = {0, 0, 0};
+    unsigned long all = strtoul(code + 1, NULL, 16);
     double sum = 0;
-    if (sscanf(code, "#%2x%2x%2x", &part[0], &part[1], &part[2]) != 3)
-        return NAN;
     for (int i = 0; i < 3; i++) {
-        double c = part[i] / 255.0;
+        double c = (double)(all >> (16 - 8 * i) & 0xFF) / 255;
         sum += weights[i] * (c <= 0.04045 ? c / 12.92 : pow((c + 0.055) / 1.055, 2.4));
     }
     return sum;

@@ -10,6 +10,9 @@
 #define PALETTE_LIMIT "#8f3d08"  /* limits of the target */
 #define PALETTE_WORK "#f0cfae"   /* zones to be worked */
 #define PALETTE_DARK "#3d464d"   /* dark fringes */
+#define PALETTE_LIGHT "#f3f4f1"  /* light ones */
+#define PALETTE_GUIDE "#e9a65c"  /* where they would lie between planes */
+#define PALETTE_BEYOND "#eff1f2" /* outside the clear aperture, bore */
 #define PALETTE_GOOD "#0f5a4a"   /* within */
 #define PALETTE_BAD "#8f3d08"    /* outside */
 #define PALETTE_DOUBT "#5a4a86"  /* undecided, undetermined */

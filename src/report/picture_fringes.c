@@ -21,10 +21,10 @@ static fw_status bands(markup *m, const contour_grid *g, double scale, fw_error 
     contour_extremes(g, &low, &high);
     /* level k lies at k / 2 + 1/4; above it is band k + 1, and even bands are dark */
     int k = (int)ceil(2 * g->height[low] - 0.5), last = (int)floor(2 * g->height[high] - 0.5);
-    svg_disc(m, MIDDLE_X, MIDDLE_Y, scale * g->outer, k % 2 == 0 ? PALETTE_DARK : "#f3f4f1",
+    svg_disc(m, MIDDLE_X, MIDDLE_Y, scale * g->outer, k % 2 == 0 ? PALETTE_DARK : PALETTE_LIGHT,
              NULL, 0, NULL);
     for (; k <= last && !status; k++) {
-        region_paint paint = {(k + 1) % 2 == 0 ? PALETTE_DARK : "#f3f4f1", NULL, 0, NULL};
+        region_paint paint = {(k + 1) % 2 == 0 ? PALETTE_DARK : PALETTE_LIGHT, NULL, 0, NULL};
         status = region_draw(m, g, k / 2.0 + 0.25, MIDDLE_X, MIDDLE_Y, scale, &paint, err);
     }
     return status;
@@ -36,7 +36,7 @@ static void straight(markup *m, double radius)
     for (int k = 1 - VIEWS_BANDS / 2; k < VIEWS_BANDS / 2; k++) {
         double y = 2.0 * k / VIEWS_BANDS * radius, half = sqrt(radius * radius - y * y);
         svg_line(m, MIDDLE_X - half, MIDDLE_Y - y, MIDDLE_X + half, MIDDLE_Y - y,
-                 "#e39a4e", 1.3, "6 4");
+                 PALETTE_GUIDE, 1.3, "6 4");
     }
 }
 

@@ -190,11 +190,11 @@ static void shade(markup *m, const fw_flat *glass, const axis *x, double top)
     double left = axis_at(x, -glass->clear_mm / 2), right = axis_at(x, glass->clear_mm / 2);
     double bore = axis_at(x, glass->bore_mm / 2) - axis_at(x, 0);
     if (left > x->from) {
-        svg_rect(m, x->from, top, left - x->from, STRIP, "#eff1f2");
-        svg_rect(m, right, top, x->to - right, STRIP, "#eff1f2");
+        svg_rect(m, x->from, top, left - x->from, STRIP, PALETTE_BEYOND);
+        svg_rect(m, right, top, x->to - right, STRIP, PALETTE_BEYOND);
     }
     if (bore > 0)
-        svg_rect(m, axis_at(x, 0) - bore, top, 2 * bore, STRIP, "#eff1f2");
+        svg_rect(m, axis_at(x, 0) - bore, top, 2 * bore, STRIP, PALETTE_BEYOND);
 }
 
 static void draw_strip(markup *m, const views *v, int flat, const fw_diameter *d, double top,

@@ -21,14 +21,13 @@ static void begin(void *to, int first)
         markup_open(p->m, "p");
         return;
     }
-    if (p->depth > 0 && p->indents[p->depth - 1] == first)
-        markup_close(p->m);
-    else if (p->depth < PROSE_DEPTH) {
+    bool deeper = p->depth == 0 || p->indents[p->depth - 1] < first;
+    if (deeper && p->depth < PROSE_DEPTH) {
         markup_line(p->m);
         markup_open(p->m, "ul");
         p->indents[p->depth++] = first;
     } else
-        markup_close(p->m);
+        markup_close(p->m); /* the item before */
     markup_open(p->m, "li");
 }
 
