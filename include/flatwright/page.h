@@ -15,7 +15,7 @@
  *   out     in   what cannot be written stays in its error indicator
  *   advice  in   with its result
  *   track   in   of the same result
- * Returns FW_OK, FW_SYSTEM (memory; the page is then not whole).
+ * Returns FW_OK, FW_SYSTEM (memory; nothing is written then).
  * Cost: about 20 ms, and one pass over the points pictured. Tests: tests/unit/page.c,
  * tests/cli/cases/report.sh, tests/browser.
  */
@@ -26,7 +26,7 @@ fw_status fw_page_html(FILE *out, const fw_advice *advice, const fw_track *track
  *   name  in   profile-FLAT, face-FLAT, fringes-BOTTOM-TOP-TURN, rounds, hours, work-FLAT-N; or the
  *              kind alone, profile, face, fringes, work: all of that kind beside each other
  * Returns FW_OK; FW_INPUT: the job has no such picture; FW_SYSTEM.
- * Nothing is written on failure but by FW_SYSTEM. Test: tests/unit/page.c.
+ * Nothing is written on failure. Test: tests/unit/page.c.
  */
 fw_status fw_page_picture(FILE *out, const fw_advice *advice, const fw_track *track,
                           const char *name, fw_error *err);

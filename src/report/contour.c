@@ -8,20 +8,32 @@
 
 #define TURN 6.2831853071795864769
 
+/* Edges of the grid with a circle more on either side: pieces of radii, then of circles. */
+static int edges(int nr, int na)
+{
+    return na * (nr + 1) + na * (nr + 2);
+}
+
 fw_status contour_new(double inner, double outer, int nr, int na, contour_grid *out, fw_error *err)
 {
     assert(nr >= 2 && na >= 3 && inner >= 0 && inner < outer);
-    double *height = fw_alloc((size_t)nr * (size_t)na, sizeof *height);
-    if (!height)
+    contour_grid made = {.nr = nr, .na = na, .inner = inner, .outer = outer};
+    made.height = fw_alloc((size_t)nr * (size_t)na, sizeof *made.height);
+    made.next = fw_alloc((size_t)edges(nr, na), sizeof *made.next);
+    if (!made.height || !made.next) {
+        contour_release(&made);
         return fw_out_of_memory(err);
-    *out = (contour_grid){nr, na, inner, outer, height};
+    }
+    *out = made;
     return FW_OK;
 }
 
 void contour_release(contour_grid *grid)
 {
     fw_free(grid->height);
+    fw_free(grid->next);
     grid->height = NULL;
+    grid->next = NULL;
 }
 
 double contour_radius(const contour_grid *grid, int i)
@@ -97,11 +109,6 @@ static int circle_edge(const walk *w, int i, int j)
     return w->grid->na * (w->grid->nr + 1) + (i + 1) + (j % w->grid->na) * (w->grid->nr + 2);
 }
 
-static int edges(const contour_grid *grid)
-{
-    return grid->na * (2 * grid->nr + 3);
-}
-
 static double height_at(const walk *w, int i, int j)
 {
     if (i < 0 || i >= w->grid->nr)
@@ -164,13 +171,10 @@ static void place(const walk *w, int edge, bool *rim, double *x, double *y)
     *y = r * sin(angle);
 }
 
-fw_status contour_above(const contour_grid *grid, double level, contour_vertex *vertex, void *to,
-                        fw_error *err)
+void contour_above(const contour_grid *grid, double level, contour_vertex *vertex, void *to)
 {
-    int nedges = edges(grid);
-    walk w = {grid, level, fw_alloc((size_t)nedges, sizeof *w.next)};
-    if (!w.next)
-        return fw_out_of_memory(err);
+    walk w = {grid, level, grid->next};
+    int nedges = edges(grid->nr, grid->na);
     for (int e = 0; e < nedges; e++)
         w.next[e] = -1;
     for (int j = 0; j < grid->na; j++)
@@ -188,6 +192,4 @@ fw_status contour_above(const contour_grid *grid, double level, contour_vertex *
             at = on;
         }
     }
-    fw_free(w.next);
-    return FW_OK;
 }

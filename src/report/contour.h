@@ -14,6 +14,7 @@ typedef struct contour_grid {
     int nr, na;
     double inner, outer;
     double *height; /* nr x na, [i + j * nr]: circle i, angle j */
+    int *next;      /* scratch of contour_above, so that drawing asks for no memory */
 } contour_grid;
 
 /* nr >= 2, na >= 3; heights 0. Release with contour_release; untouched on failure. */
@@ -42,10 +43,9 @@ typedef void contour_vertex(void *to, bool first, bool rim, double x, double y);
  * along the circles and radii by linear interpolation.
  *   grid   in   heights, finite
  *   level  in   nodes exactly on it count as above
- * Returns FW_OK, FW_SYSTEM (memory). Cost: a few steps a cell.
+ * Cost: a few steps a cell.
  * Test: tests/unit/contour.c: circles of a sphere, area and length against closed forms.
  */
-fw_status contour_above(const contour_grid *grid, double level, contour_vertex *vertex, void *to,
-                        fw_error *err);
+void contour_above(const contour_grid *grid, double level, contour_vertex *vertex, void *to);
 
 #endif

@@ -57,12 +57,10 @@ static void caption(markup *m, const views *v, const picture *p)
     }
 }
 
-fw_status page_pictures(markup *m, const views *v, picture_kind first, picture_kind last,
-                        fw_error *err)
+void page_pictures(markup *m, const views *v, picture_kind first, picture_kind last)
 {
-    fw_status status = FW_OK;
     bool any = false;
-    for (int i = 0; i < v->npictures && !status; i++) {
+    for (int i = 0; i < v->npictures; i++) {
         const picture *p = &v->pictures[i];
         if (p->kind < first || p->kind > last)
             continue;
@@ -73,13 +71,12 @@ fw_status page_pictures(markup *m, const views *v, picture_kind first, picture_k
         any = true;
         markup_line(m);
         markup_open(m, "figure");
-        status = picture_draw(&(canvas){m, 0, 0}, v, p, err);
+        picture_draw(&(canvas){m, 0, 0}, v, p);
         caption(m, v, p);
         markup_close(m);
     }
     if (any)
         markup_close(m);
-    return status;
 }
 
 static bool has(const views *v, picture_kind kind)
@@ -172,10 +169,10 @@ static void put_verdicts(markup *m, const views *v)
     markup_close(m);
 }
 
-static fw_status put_profiles(markup *m, const views *v, fw_error *err)
+static void put_profiles(markup *m, const views *v)
 {
     if (!has(v, PICTURE_PROFILE))
-        return FW_OK;
+        return;
     page_section(m, "profiles", "Profiles");
     page_say(m, v->result->job->measure == FW_MEASURE_RMS
                     ? "Dots: heights at the stations. Band: twice their standard uncertainty to "
@@ -185,12 +182,11 @@ static fw_status put_profiles(markup *m, const views *v, fw_error *err)
                       "either side. Line: the smooth figure, which is judged. Broken lines: as far "
                       "apart as the target allows, laid where they cover most of the figure. Grey: "
                       "outside the clear aperture, or bore. All on one scale.");
-    fw_status status = page_pictures(m, v, PICTURE_PROFILE, PICTURE_PROFILE, err);
+    page_pictures(m, v, PICTURE_PROFILE, PICTURE_PROFILE);
     markup_close(m);
-    return status;
 }
 
-static fw_status put_faces(markup *m, const views *v, fw_error *err)
+static void put_faces(markup *m, const views *v)
 {
     page_section(m, "faces", "Faces");
     if (has(v, PICTURE_FACE))
@@ -200,15 +196,14 @@ static fw_status put_faces(markup *m, const views *v, fw_error *err)
     else
         page_say(m, "No face can be drawn: that takes a figure which is determined, on two or more "
                     "diameters.");
-    fw_status status = page_pictures(m, v, PICTURE_FACE, PICTURE_FACE, err);
+    page_pictures(m, v, PICTURE_FACE, PICTURE_FACE);
     markup_close(m);
-    return status;
 }
 
-static fw_status put_fringes(markup *m, const views *v, fw_error *err)
+static void put_fringes(markup *m, const views *v)
 {
     if (!has(v, PICTURE_FRINGES))
-        return FW_OK;
+        return;
     page_section(m, "fringes", "What each pairing should show now");
     page_say(m, "Seen from above through the top flat, the bottom's mark at the right. The air "
                 "wedge is drawn so that it opens toward the top of the picture, with six bands of "
@@ -218,17 +213,16 @@ static fw_status put_fringes(markup *m, const views *v, fw_error *err)
                 "polishing.");
     if (!v->light_named)
         page_say(m, "No light is named in job.ini: drawn for the green mercury line, 546.07 nm.");
-    fw_status status = page_pictures(m, v, PICTURE_FRINGES, PICTURE_FRINGES, err);
+    page_pictures(m, v, PICTURE_FRINGES, PICTURE_FRINGES);
     if (v->more_pairings > 0) {
         markup_open(m, "p");
         markup_say(m, "And more pairings than the %d pictured.", v->npairings);
         markup_close(m);
     }
     markup_close(m);
-    return status;
 }
 
-static fw_status put_advice(markup *m, const views *v, fw_error *err)
+static void put_advice(markup *m, const views *v)
 {
     prose said;
     page_section(m, "next", "What comes next");
@@ -238,21 +232,19 @@ static fw_status put_advice(markup *m, const views *v, fw_error *err)
     if (has(v, PICTURE_WORK))
         page_say(m, "Tinted: the zone worked, looking at the polished face, mark at the right. "
                     "Outlines: the lap at both ends of its travel. Cross: the highest place.");
-    fw_status status = page_pictures(m, v, PICTURE_WORK, PICTURE_WORK, err);
+    page_pictures(m, v, PICTURE_WORK, PICTURE_WORK);
     markup_close(m);
-    return status;
 }
 
-static fw_status put_progress(markup *m, const views *v, fw_error *err)
+static void put_progress(markup *m, const views *v)
 {
     prose said;
     page_section(m, "progress", "Progress");
-    fw_status status = page_pictures(m, v, PICTURE_ROUNDS, PICTURE_HOURS, err);
+    page_pictures(m, v, PICTURE_ROUNDS, PICTURE_HOURS);
     prose_of(&said, m);
     fw_track_text(&said.screen, v->track);
     prose_end(&said);
     markup_close(m);
-    return status;
 }
 
 static void put_doubts(markup *m, const views *v)
@@ -274,21 +266,20 @@ static void put_foot(markup *m)
     markup_close(m);
 }
 
-static fw_status put_body(markup *m, const views *v, fw_error *err)
+static void put_body(markup *m, const views *v)
 {
-    fw_status status;
     put_decision(m, v);
     put_verdicts(m, v);
-    if ((status = put_profiles(m, v, err)) || (status = put_faces(m, v, err)) ||
-        (status = put_fringes(m, v, err)) || (status = put_advice(m, v, err)) ||
-        (status = put_progress(m, v, err)))
-        return status;
+    put_profiles(m, v);
+    put_faces(m, v);
+    put_fringes(m, v);
+    put_advice(m, v);
+    put_progress(m, v);
     page_budget(m, v);
     put_doubts(m, v);
     page_tables(m, v);
     page_method(m, v);
     put_foot(m);
-    return FW_OK;
 }
 
 fw_status fw_page_html(FILE *out, const fw_advice *advice, const fw_track *track, fw_error *err)
@@ -304,9 +295,8 @@ fw_status fw_page_html(FILE *out, const fw_advice *advice, const fw_track *track
     markup_attr(&m, "lang", "en");
     put_head(&m, &v);
     markup_open(&m, "body");
-    status = put_body(&m, &v, err);
-    if (!status)
-        markup_close_all(&m, 2);
+    put_body(&m, &v);
+    markup_close_all(&m, 2);
     views_release(&v);
-    return status;
+    return FW_OK;
 }

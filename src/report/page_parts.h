@@ -12,8 +12,7 @@ void page_section(markup *m, const char *id, const char *heading);
 void page_say(markup *m, const char *words);
 
 /* All pictures of the kinds first .. last, as figures beside each other. */
-fw_status page_pictures(markup *m, const views *v, picture_kind first, picture_kind last,
-                        fw_error *err);
+void page_pictures(markup *m, const views *v, picture_kind first, picture_kind last);
 
 void page_style(markup *m);                      /* <style> */
 void page_verdicts(markup *m, const views *v);   /* table of all flats */

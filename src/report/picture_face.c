@@ -54,20 +54,16 @@ static void extreme(markup *m, const contour_grid *g, int node, double scale, co
     svg_label(m, right ? x - 7 : x + 7, y + 4, right ? "end" : "start", text);
 }
 
-static fw_status contours(markup *m, const views *v, const contour_grid *g, double scale,
-                          fw_error *err)
+static void contours(markup *m, const views *v, const contour_grid *g, double scale)
 {
     char code[PALETTE_SIZE];
-    fw_status status = FW_OK;
     svg_disc(m, SVG_BOX_WIDTH / 2.0, MIDDLE_Y, scale * g->outer, band_colour(v, -v->nsteps, code),
              NULL, 0, NULL);
-    for (int k = 1 - v->nsteps; k < v->nsteps && !status; k++) {
+    for (int k = 1 - v->nsteps; k < v->nsteps; k++) {
         region_paint paint = {band_colour(v, k, code), PALETTE_INK, k == 0 ? 1.1 : 0.6,
                               k < 0 ? "4 2.5" : NULL};
-        status = region_draw(m, g, k * v->step_nm, SVG_BOX_WIDTH / 2.0, MIDDLE_Y, scale, &paint,
-                             err);
+        region_draw(m, g, k * v->step_nm, SVG_BOX_WIDTH / 2.0, MIDDLE_Y, scale, &paint);
     }
-    return status;
 }
 
 static void describe(const views *v, const picture *p, const contour_grid *g, char *about,
@@ -85,7 +81,7 @@ static void describe(const views *v, const picture *p, const contour_grid *g, ch
              contour_radius(g, low % g->nr), contour_angle(g, low / g->nr) * TURN_DEG, v->step_nm);
 }
 
-fw_status picture_face(const canvas *c, const views *v, const picture *p, fw_error *err)
+void picture_face(const canvas *c, const views *v, const picture *p)
 {
     char name[VIEWS_NAME], title[160], about[500];
     const fw_flat *glass = &v->result->job->flats[p->flat];
@@ -98,7 +94,7 @@ fw_status picture_face(const canvas *c, const views *v, const picture *p, fw_err
     contour_extremes(g, &low, &high);
     svg_open(c->m, c->x, c->y, SVG_BOX_WIDTH, HEIGHT, title, about);
     svg_words(c->m, 2, 14, "start", SVG_HEAD, PALETTE_INK, "%s", name);
-    fw_status status = contours(c->m, v, g, scale, err);
+    contours(c->m, v, g, scale);
     svg_disc(c->m, x, MIDDLE_Y, scale * g->outer, "none", PALETTE_INK, 1.6, NULL);
     if (g->inner > 0)
         svg_disc(c->m, x, MIDDLE_Y, scale * g->inner, PALETTE_PAPER, PALETTE_INK, 1.6, NULL);
@@ -110,5 +106,4 @@ fw_status picture_face(const canvas *c, const views *v, const picture *p, fw_err
     extreme(c->m, g, high, scale, "high");
     legend(c->m, v);
     svg_close(c->m);
-    return status;
 }

@@ -14,20 +14,18 @@
 #define MOST_LEVELS 160 /* finer than that the bands run together */
 
 /* Bands of equal width: dark where the order is nearer to a whole number than a quarter. */
-static fw_status bands(markup *m, const contour_grid *g, double scale, fw_error *err)
+static void bands(markup *m, const contour_grid *g, double scale)
 {
     int low, high;
-    fw_status status = FW_OK;
     contour_extremes(g, &low, &high);
     /* level k lies at k / 2 + 1/4; above it is band k + 1, and even bands are dark */
     int k = (int)ceil(2 * g->height[low] - 0.5), last = (int)floor(2 * g->height[high] - 0.5);
     svg_disc(m, MIDDLE_X, MIDDLE_Y, scale * g->outer, k % 2 == 0 ? PALETTE_DARK : PALETTE_LIGHT,
              NULL, 0, NULL);
-    for (; k <= last && !status; k++) {
+    for (; k <= last; k++) {
         region_paint paint = {(k + 1) % 2 == 0 ? PALETTE_DARK : PALETTE_LIGHT, NULL, 0, NULL};
-        status = region_draw(m, g, k / 2.0 + 0.25, MIDDLE_X, MIDDLE_Y, scale, &paint, err);
+        region_draw(m, g, k / 2.0 + 0.25, MIDDLE_X, MIDDLE_Y, scale, &paint);
     }
-    return status;
 }
 
 /* Where the dark bands would lie between two planes. */
@@ -52,7 +50,7 @@ static void draw_marks(markup *m, const char *bottom, const char *top, double tu
         mark_draw(m, MIDDLE_X, MIDDLE_Y, RADIUS, turn_deg, word);
 }
 
-fw_status picture_fringes(const canvas *c, const views *v, const picture *p, fw_error *err)
+void picture_fringes(const canvas *c, const views *v, const picture *p)
 {
     const view_pairing *pair = &v->pairings[p->index];
     const contour_grid *g = &pair->order;
@@ -76,11 +74,10 @@ fw_status picture_fringes(const canvas *c, const views *v, const picture *p, fw_
     svg_words(c->m, 2, 14, "start", SVG_HEAD, PALETTE_INK, "%s on %s", top, bottom);
     svg_words(c->m, 2, 28, "start", SVG_SMALL, PALETTE_SOFT, "turned %g\xC2\xB0, %s bands deep",
               pair->turn_deg, word);
-    fw_status status = FW_OK;
     if (2 * (g->height[high] - g->height[low]) > MOST_LEVELS)
         svg_label(c->m, x, MIDDLE_Y, "middle", "too many bands to draw");
     else {
-        status = bands(c->m, g, scale, err);
+        bands(c->m, g, scale);
         straight(c->m, scale * g->outer);
     }
     svg_disc(c->m, x, MIDDLE_Y, scale * g->outer, "none", PALETTE_INK, 1, NULL);
@@ -89,5 +86,4 @@ fw_status picture_fringes(const canvas *c, const views *v, const picture *p, fw_
     svg_disc(c->m, x, MIDDLE_Y, RADIUS, "none", PALETTE_SOFT, 0.8, NULL);
     draw_marks(c->m, bottom, top, pair->turn_deg);
     svg_close(c->m);
-    return status;
 }

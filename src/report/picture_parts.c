@@ -38,15 +38,14 @@ static void put_vertex(void *to, bool first, bool rim, double x, double y)
     p->vertices++;
 }
 
-fw_status region_draw(markup *m, const contour_grid *grid, double level, double x, double y,
-                      double scale, const region_paint *paint, fw_error *err)
+void region_draw(markup *m, const contour_grid *grid, double level, double x, double y,
+                 double scale, const region_paint *paint)
 {
     pen p = {.m = m, .x = x, .y = y, .scale = scale};
     svg_path(m);
-    fw_status status = contour_above(grid, level, put_vertex, &p, err);
+    contour_above(grid, level, put_vertex, &p);
     end_loop(&p);
     svg_path_end(m, paint->fill, paint->stroke, paint->width, paint->dash);
-    return status;
 }
 
 void mark_draw(markup *m, double x, double y, double radius, double angle_deg, const char *word)

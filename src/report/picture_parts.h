@@ -14,8 +14,8 @@ typedef struct region_paint {
 } region_paint;
 
 /* Paints where the grid's heights are at least `level`; x, y its centre, scale px a mm. */
-fw_status region_draw(markup *m, const contour_grid *grid, double level, double x, double y,
-                      double scale, const region_paint *paint, fw_error *err);
+void region_draw(markup *m, const contour_grid *grid, double level, double x, double y,
+                 double scale, const region_paint *paint);
 
 /* A flat's mark outside its rim, at an angle counter-clockwise from the right, with a word. */
 void mark_draw(markup *m, double x, double y, double radius, double angle_deg, const char *word);

@@ -17,22 +17,23 @@ static const char *const kinds[PICTURE_KINDS] = {
     [PICTURE_PROFILE] = "profile", [PICTURE_FACE] = "face",   [PICTURE_FRINGES] = "fringes",
     [PICTURE_ROUNDS] = "rounds",   [PICTURE_HOURS] = "hours", [PICTURE_WORK] = "work"};
 
-fw_status picture_draw(const canvas *c, const views *v, const picture *p, fw_error *err)
+void picture_draw(const canvas *c, const views *v, const picture *p)
 {
     switch (p->kind) {
     case PICTURE_PROFILE:
         picture_profile(c, v, p);
-        return FW_OK;
+        break;
     case PICTURE_FACE:
-        return picture_face(c, v, p, err);
+        picture_face(c, v, p);
+        break;
     case PICTURE_FRINGES:
-        return picture_fringes(c, v, p, err);
+        picture_fringes(c, v, p);
+        break;
     case PICTURE_WORK:
         picture_work(c, v, p);
-        return FW_OK;
+        break;
     default:
         picture_progress(c, v, p);
-        return FW_OK;
     }
 }
 
@@ -52,13 +53,11 @@ static bool wanted(const picture *p, const char *name)
 }
 
 /* Places every wanted picture in rows; draws it when m is there. Gives the size of the sheet. */
-static fw_status lay_sheet(markup *m, const views *v, const char *name, double *width,
-                           double *height, fw_error *err)
+static void lay_sheet(markup *m, const views *v, const char *name, double *width, double *height)
 {
     double x = 0, y = 0, row = 0;
-    fw_status status = FW_OK;
     *width = 0;
-    for (int i = 0; i < v->npictures && !status; i++) {
+    for (int i = 0; i < v->npictures; i++) {
         double w, h;
         if (!wanted(&v->pictures[i], name))
             continue;
@@ -69,13 +68,12 @@ static fw_status lay_sheet(markup *m, const views *v, const char *name, double *
             row = 0;
         }
         if (m)
-            status = picture_draw(&(canvas){m, x, y}, v, &v->pictures[i], err);
+            picture_draw(&(canvas){m, x, y}, v, &v->pictures[i]);
         *width = fmax(*width, x + w);
         row = fmax(row, h);
         x += w + SHEET_GAP;
     }
     *height = y + row;
-    return status;
 }
 
 static fw_status unknown_picture(const views *v, const char *name, fw_error *err)
@@ -107,12 +105,12 @@ fw_status fw_page_picture(FILE *out, const fw_advice *advice, const fw_track *tr
     if (!status) {
         double width, height;
         fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n", out);
-        lay_sheet(NULL, &v, name, &width, &height, err);
+        lay_sheet(NULL, &v, name, &width, &height);
         if (found == 1)
-            status = picture_draw(&(canvas){&m, 0, 0}, &v, &v.pictures[last], err);
+            picture_draw(&(canvas){&m, 0, 0}, &v, &v.pictures[last]);
         else {
             svg_open(&m, 0, 0, width, height, name, "Pictures side by side; each says what it is.");
-            status = lay_sheet(&m, &v, name, &width, &height, err);
+            lay_sheet(&m, &v, name, &width, &height);
             svg_close(&m);
         }
     }

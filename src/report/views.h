@@ -89,20 +89,20 @@ int views_place(const views *v, int flat);
 void views_fringes(const fw_figure *bottom, const fw_figure *top, double turn_deg, double fringe_nm,
                    double bands, contour_grid *grid, double *pv_nm);
 
-/* Draws one picture at x, y of what is around it. Returns FW_OK, FW_SYSTEM (memory). */
+/* Draws one picture at x, y of what is around it. Asks for no memory. */
 typedef struct canvas {
     markup *m;
     double x, y;
 } canvas;
-fw_status picture_draw(const canvas *c, const views *v, const picture *p, fw_error *err);
+void picture_draw(const canvas *c, const views *v, const picture *p);
 
 /* Its size in px. */
 void picture_size(const views *v, const picture *p, double *width, double *height);
 
 /* One kind each. */
 void picture_profile(const canvas *c, const views *v, const picture *p);
-fw_status picture_face(const canvas *c, const views *v, const picture *p, fw_error *err);
-fw_status picture_fringes(const canvas *c, const views *v, const picture *p, fw_error *err);
+void picture_face(const canvas *c, const views *v, const picture *p);
+void picture_fringes(const canvas *c, const views *v, const picture *p);
 void picture_progress(const canvas *c, const views *v, const picture *p);
 void picture_work(const canvas *c, const views *v, const picture *p);
 
