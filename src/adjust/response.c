@@ -196,7 +196,7 @@ static fw_status respond(adjustment *a, const effects *e, const sizes *z, fw_err
     fw_source source;
     fw_status status = FW_OK;
     double *nm = fw_alloc(n, sizeof *nm);
-    a->responses = fw_alloc((size_t)(e->n + z->rank), sizeof *a->responses);
+    a->responses = fw_alloc((size_t)e->n + (size_t)z->rank, sizeof *a->responses);
     if (!nm || !a->responses)
         status = fw_out_of_memory(err);
     for (int k = 0; k < e->n && !status; k++) {
