@@ -21,9 +21,10 @@ typedef struct tally {
  * Simulates `sets` sets of three flats: true PV even between 3 and 25 nm, target 10 nm, reading noise
  * even between 1 and 5 nm; 4, 6 or 8 diameters of 11 or 21 stations, four or five pairings; flats of
  * Zernike orders 2 to 6 that fall with the order or not, zones of revolution dominating in a third.
- * PV is along the diameters read.
+ * PV is along the diameters read. bow_nm: standard deviation of the power that warmth adds to every flat,
+ * as [bench] then says; 0: the glass is even.
  */
-void population_run(int sets, unsigned long seed, tally *out);
+void population_run(int sets, unsigned long seed, double bow_nm, tally *out);
 
 /* How many binomial standard deviations the share within is off the stated probability. */
 double band_z(const band *b);
