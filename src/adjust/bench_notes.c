@@ -4,11 +4,14 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 /* A bending solved for counts as unlike theory beyond so many standard uncertainties. */
 static const double UNLIKE = 3;
 /* Part of the gap at which fringes are gone that is cautioned about. */
 static const double FAINT = 0.5;
+/* Characters of names, after which it is "and others". */
+enum { NAMES = 40 };
 
 typedef struct list {
     int n;
@@ -25,47 +28,62 @@ static void say(list *l, const char *format, ...)
     va_end(args);
 }
 
-static double sag_of(const fw_bench_flat *b)
+static bool supported(const fw_job *job)
 {
-    double low = isnan(b->sag_nm[0]) ? 0 : b->sag_nm[0];
-    return isnan(b->sag_nm[1]) ? low : fmax(low, b->sag_nm[1]);
+    return job->support_bottom.kind || job->support_top.kind;
 }
 
-static void note_solved(list *l, const fw_flat *f, const fw_bench_flat *b)
+/* What can be true of a flat, and is said of all such at once. */
+typedef bool of_flat(const fw_job *job, const fw_bench_flat *b);
+
+static bool unreckoned(const fw_job *job, const fw_bench_flat *b)
 {
-    double off = fabs(b->factor - 1) / hypot(b->factor_u, FW_PLATE_RELATIVE);
-    if (!b->solved)
-        say(l, "%s: no reading tells its bending from its figure, so plate theory is taken off; read "
-               "its pairs with bottom and top exchanged as well", f->name);
-    else if (off > UNLIKE)
+    return supported(job) && isnan(b->ring_nm);
+}
+
+static bool ignored(const fw_job *job, const fw_bench_flat *b)
+{
+    return supported(job) && !isnan(b->ring_nm) && !b->counted;
+}
+
+static bool thick(const fw_job *job, const fw_bench_flat *b)
+{
+    return supported(job) && b->counted && b->thick;
+}
+
+static bool untold(const fw_job *job, const fw_bench_flat *b)
+{
+    return job->bending == FW_BENDING_SOLVE && b->counted && !b->solved;
+}
+
+static bool unwarmed(const fw_job *job, const fw_bench_flat *b)
+{
+    return !isnan(job->gradient_k) && isnan(b->bow_nm);
+}
+
+/* "A, B and others: text"; nothing when it is true of none. */
+static void say_of(list *l, const fw_result *r, of_flat *is, const char *text)
+{
+    char names[NAMES + 64] = "";
+    for (int f = 0; f < r->job->nflats; f++) {
+        size_t used = strlen(names);
+        if (!is(r->job, &r->bench.flats[f]))
+            continue;
+        if (used > NAMES) {
+            snprintf(names + used, sizeof names - used, " and others");
+            break;
+        }
+        snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "", r->job->flats[f].name);
+    }
+    if (*names)
+        say(l, "%s: %s", names, text);
+}
+
+static void say_unlike(list *l, const fw_flat *f, const fw_bench_flat *b)
+{
+    if (b->solved && fabs(b->factor - 1) > UNLIKE * hypot(b->factor_u, FW_PLATE_RELATIVE))
         say(l, "%s: its bending comes out as %.2f +- %.2f of what plate theory says: look at its "
                "thickness, its glass and what carries it", f->name, b->factor, b->factor_u);
-}
-
-static void note_bending(list *l, const fw_job *job, const fw_flat *f, const fw_bench_flat *b)
-{
-    bool supported = job->support_bottom.kind || job->support_top.kind;
-    if (!supported)
-        return;
-    if (isnan(b->ring_nm))
-        say(l, "%s: without thickness and glass its bending cannot be reckoned, and is not counted",
-            f->name);
-    else if (!b->counted)
-        say(l, "%s: its bending, %.2g nm by plate theory, is ignored as job.ini asks", f->name,
-            sag_of(b));
-    else if (b->thick)
-        say(l, "%s: thickness over diameter is %.2f; above 1/8 plate theory leaves out what shear adds: "
-               "%.2g nm of it are counted as uncertainty",
-            f->name, f->thickness_mm / f->diameter_mm, b->shear_nm);
-    if (b->counted && job->bending == FW_BENDING_SOLVE)
-        note_solved(l, f, b);
-}
-
-static void note_warmth(list *l, const fw_job *job, const fw_flat *f, const fw_bench_flat *b)
-{
-    if (!isnan(job->gradient_k) && isnan(b->bow_nm))
-        say(l, "%s: without thickness and the glass's expansion its bow by warmth is not counted",
-            f->name);
 }
 
 int bench_notes(const fw_result *r, bench_text *text)
@@ -73,10 +91,16 @@ int bench_notes(const fw_result *r, bench_text *text)
     const fw_job *job = r->job;
     const fw_bench *bench = &r->bench;
     list l = {0, text};
-    for (int f = 0; f < job->nflats; f++) {
-        note_bending(&l, job, &job->flats[f], &bench->flats[f]);
-        note_warmth(&l, job, &job->flats[f], &bench->flats[f]);
-    }
+    say_of(&l, r, unreckoned, "without thickness and glass the bending cannot be reckoned, and is not "
+                              "counted");
+    say_of(&l, r, ignored, "bending is ignored, as job.ini asks");
+    say_of(&l, r, thick, "thickness over diameter is above 1/8, where plate theory leaves out what shear "
+                         "adds: that is counted as uncertainty");
+    say_of(&l, r, untold, "no reading tells the bending from the figure, so plate theory is taken off; "
+                          "read pairs with bottom and top exchanged as well");
+    for (int f = 0; f < job->nflats; f++)
+        say_unlike(&l, &job->flats[f], &bench->flats[f]);
+    say_of(&l, r, unwarmed, "without thickness and the glass's expansion the bow by warmth is not counted");
     if (job->bending != FW_BENDING_IGNORE && !job->support_bottom.kind != !job->support_top.kind)
         say(&l, "%s is not given: what flats bend in that place is not counted",
             job->support_top.kind ? "support_bottom" : "support_top");

@@ -7,8 +7,8 @@
 /* A note of result->notes. */
 typedef char bench_text[240];
 
-/* At most four notes a flat and four of the whole. */
-#define BENCH_NOTES(nflats) (4 * (size_t)(nflats) + 4)
+/* At most one note a flat and seven of the whole. */
+#define BENCH_NOTES(nflats) ((size_t)(nflats) + 7)
 
 /* text <- the notes; room for BENCH_NOTES of them. Returns their number. */
 int bench_notes(const fw_result *r, bench_text *text);

@@ -121,6 +121,15 @@ static void test_unequal(void **state)
         assert_close(r->bench.flats[f].sag_nm[0], rim_sag(&s.job->flats[f], 0), 1e-9, 0);
     }
     fw_result_free(r);
+    s.job->bending = FW_BENDING_SOLVE; /* nothing was exchanged, so nothing tells it: theory stays */
+    r = solve(&s);
+    for (int f = 0; f < 3; f++) {
+        assert_true(worst(&s, r, f, NULL) < 1e-6);
+        assert_false(r->bench.flats[f].solved);
+        assert_close(r->bench.flats[f].factor, 1, 0, 0);
+        assert_close(r->bench.flats[f].factor_u, FW_PLATE_RELATIVE, 1e-12, 0);
+    }
+    fw_result_free(r);
     s.job->bending = FW_BENDING_IGNORE;
     r = solve(&s);
     assert_true(worst(&s, r, 0, NULL) > 5);

@@ -367,6 +367,36 @@ static void test_edges(void **state)
     fw_basis_free(basis);
 }
 
+/* Slopes against differences of the quantities themselves, on a figure whose extremes are clear. */
+static void test_slopes(void **state)
+{
+    (void)state;
+    fw_basis *basis = NULL;
+    fw_form *form = NULL;
+    double c[64] = {0}, pv[64], irregularity[64], power[64];
+    assert_int_equal(fw_basis_new(false, 6, &basis, NULL), FW_OK);
+    assert_int_equal(fw_form_new(basis, 0.2, FAN, fan_rho, fan_theta, &form, NULL), FW_OK);
+    for (int j = 0; j < basis->nterms; j++)
+        c[j] = sin(3.0 * j + 1) * 10;
+    int n = basis->nterms;
+    assert_int_equal(fw_form_slopes(form, n, c, pv, irregularity, power, NULL), FW_OK);
+    for (int j = 0; j < n; j++) {
+        fw_shape low, high;
+        double keep = c[j], h = 1e-5;
+        c[j] = keep - h;
+        assert_int_equal(fw_form_quantities(form, n, c, &low, NULL), FW_OK);
+        c[j] = keep + h;
+        assert_int_equal(fw_form_quantities(form, n, c, &high, NULL), FW_OK);
+        c[j] = keep;
+        assert_close(pv[j], (high.pv_nm - low.pv_nm) / (2 * h), 1e-6, 1e-8);
+        assert_close(irregularity[j], (high.irregularity_nm - low.irregularity_nm) / (2 * h), 1e-6,
+                     1e-8);
+        assert_close(power[j], (high.power_nm - low.power_nm) / (2 * h), 1e-6, 1e-8);
+    }
+    fw_form_free(form);
+    fw_basis_free(basis);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -374,6 +404,7 @@ int main(void)
         cmocka_unit_test(test_mixture),   cmocka_unit_test(test_by_force),
         cmocka_unit_test(test_sphere_with_bore), cmocka_unit_test(test_batch),
         cmocka_unit_test(test_extra),     cmocka_unit_test(test_edges),
+        cmocka_unit_test(test_slopes),
     };
     return cmocka_run_group_tests(tests, set_points, NULL);
 }
