@@ -1,6 +1,7 @@
 /* population.c - simulated sets of known PV, and how often the verdicts on them are true. Invented. */
 #include "population.h"
 
+#include <gsl/gsl_randist.h>
 #include <math.h>
 
 #include "close.h"
