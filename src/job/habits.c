@@ -43,8 +43,8 @@ static fw_status read_table(const char *path, fw_habits *habits, fw_error *err)
     if (status == FW_OK && faults.count > 0)
         status = fw_fail(err, FW_INPUT, "'%s': %s", path,
                          faults.listed ? faults.list[0].text : "has faults");
-    habits->separator = t.separator;
-    habits->comma = habits->comma && t.separator == ';';
+    habits->separator = t.rows.separator;
+    habits->comma = habits->comma && t.rows.separator == ';';
     habits->nfields = (int)t.nfields;
     memcpy(habits->slot, t.slot, sizeof habits->slot);
     fw_table_close(&t);

@@ -219,13 +219,13 @@ static bool keep(reader *r, const fw_scan *scan, fw_reading *reading)
     reading->scan = fw_scans_find(&r->scans, scan);
     if (reading->scan < 0)
         return false;
-    reading->line = r->table.line;
+    reading->line = r->table.rows.line;
     if (!isnan(reading->sigma_nm))
         r->with_sigma++;
     else if (!isnan(job->sigma_nm))
         reading->sigma_nm = job->sigma_nm;
     else if (r->first_bare == 0)
-        r->first_bare = r->table.line;
+        r->first_bare = r->table.rows.line;
     r->scans.list[reading->scan].count++;
     job->readings[job->nreadings++] = *reading;
     return true;
@@ -283,10 +283,10 @@ static fw_status read_rows(reader *r, fw_error *err)
 /* A line that was being added when the program was ended: it may be a whole row, and still cut. */
 static void check_cut_off(reader *r)
 {
-    const fw_table *t = &r->table;
+    const fw_rows *t = &r->table.rows;
     char last = t->end > 0 ? t->buffer[t->end - 1] : '\n';
     if (last != '\n' && last != '\r' && fw_turn_is_pending(r->job->folder))
-        fw_fault_add(r->table.faults, t->path, t->line, 0,
+        fw_fault_add(r->table.rows.faults, t->path, t->line, 0,
                      "the last line was cut off while it was added, `flatwright add` completes it");
 }
 
@@ -294,7 +294,7 @@ static void check_cut_off(reader *r)
 static void check_sigmas(reader *r)
 {
     if (r->with_sigma > 0 && r->first_bare > 0)
-        fw_fault_add(r->table.faults, r->table.path, r->first_bare, 0,
+        fw_fault_add(r->table.rows.faults, r->table.rows.path, r->first_bare, 0,
                      "the reading has no sigma and others have one, expected one in every row, or "
                      "[readings] sigma in job.ini");
 }

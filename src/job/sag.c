@@ -73,7 +73,7 @@ fw_status fw_sag_read(const char *path, fw_job *job, fw_faults *faults, fw_error
     if (status != FW_OK)
         goto done;
     while ((row = fw_table_next(&t, err)) == FW_ROW) {
-        fw_sag sag = {1, -1, NAN, NAN, NAN, NULL, t.line};
+        fw_sag sag = {1, -1, NAN, NAN, NAN, NULL, t.rows.line};
         bool good = read_row(&t, job, &sag);
         sag.note = fw_field_text(&t, NOTE, &good);
         if (sag.note && good && keep(job, &room, &sag))

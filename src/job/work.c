@@ -103,7 +103,7 @@ fw_status fw_work_read(const char *path, fw_job *job, fw_faults *faults, fw_erro
     if (status != FW_OK)
         goto done;
     while ((row = fw_table_next(&t, err)) == FW_ROW) {
-        fw_work work = {1, -1, NAN, FW_OTHER, NAN, NAN, NAN, NAN, NULL, t.line};
+        fw_work work = {1, -1, NAN, FW_OTHER, NAN, NAN, NAN, NAN, NULL, t.rows.line};
         bool good = read_row(&t, job, &work);
         work.note = fw_field_text(&t, NOTE, &good);
         if (work.note && good && keep(job, &room, &work))

@@ -25,7 +25,7 @@ static const char *read_table(const folder *at, bool optional)
     dump[0] = '\0';
     assert_int_equal(fw_table_open(&t, path, columns, 3, optional, &faults, &err), FW_OK);
     while ((row = fw_table_next(&t, &err)) == FW_ROW) {
-        filled += (size_t)snprintf(dump + filled, sizeof dump - filled, "%d: ", t.line);
+        filled += (size_t)snprintf(dump + filled, sizeof dump - filled, "%d: ", t.rows.line);
         for (int i = 0; i < 3; i++) {
             const fw_field *field = fw_table_field(&t, i);
             if (field)
@@ -193,7 +193,7 @@ static void test_sizes(void **state)
         assert_int_equal(fw_table_next(&t, &err), FW_ROW);
         snprintf(last, sizeof last, "n%d", i);
         assert_string_equal(fw_table_field(&t, 0)->text, last);
-        assert_int_equal(t.line, line);
+        assert_int_equal(t.rows.line, line);
         line += i % 17 > 1 ? 2 : 1;
     }
     assert_int_equal(fw_table_next(&t, &err), FW_ROW_END);
