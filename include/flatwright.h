@@ -19,6 +19,7 @@
 
 /* Readings at the bench. */
 #include "flatwright/dialog.h"
+#include "flatwright/intake.h"
 #include "flatwright/notebook.h"
 
 /* Advice. */

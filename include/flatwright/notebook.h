@@ -66,6 +66,10 @@ bool fw_notebook_is_current(const fw_notebook *notebook);
 fw_status fw_notebook_add(fw_notebook *notebook, const fw_entry *entries, size_t n,
                           bool only_if_current, fw_error *err);
 
+/* Whether fw_notebook_add could write these: FW_OK or FW_INPUT; nothing is written. */
+fw_status fw_notebook_try(const fw_notebook *notebook, const fw_entry *entries, size_t n,
+                          fw_error *err);
+
 /*
  * Corrects readings that fw_notebook_add wrote: each line of `old` becomes that of `new`; the file is
  * replaced whole. FW_INPUT when one of them does not stand there as it was written; then nothing is

@@ -1,4 +1,4 @@
-/* add.c - flatwright add: readings into the job, asked for at the bench. */
+/* add.c - flatwright add: readings into the job, asked for at the bench or from a file. */
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -6,26 +6,34 @@
 
 #include "cli/cli.h"
 #include "flatwright/dialog.h"
+#include "flatwright/intake.h"
 #include "flatwright/notebook.h"
 #include "flatwright/number.h"
 #include "flatwright/show.h"
 
 static const cli_option options[] = {
+    {'f', "from", "FILE", "take the readings from a table or sheet, shown before it is written"},
+    {'y', "yes", NULL, "with --from: write without asking"},
+    {'u', "unit", "nm|um|fringe|wave", "with --from: of readings that name none"},
     {'r', "round", "N", "the round of the readings; without it the one the set is in"},
     {'w', "words", NULL, "words only, nothing drawn"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_add = {
-    "add JOB [--round N] [--words]",
-    "Asks for readings: the pairing, its turn, the diameter, then station by station. Every reading\n"
-    "is on disk before the next is asked for: stop at any time, and go on later where you stopped.",
+    "add JOB [--from FILE [--yes] [--unit UNIT]] [--round N] [--words]",
+    "Asks for readings: the pairing, its turn, the diameter, then station by station. Every one is\n"
+    "on disk before the next is asked for: stop at any time, and go on later where you stopped.\n"
+    "With --from they are taken from a file: a table with a row a reading, or a sheet with stations\n"
+    "down and scans across. What was understood is shown first; without a terminal to ask at, and\n"
+    "without --yes, that is all.",
     options, 1,
-    {"flatwright add trio", "printf 'A B\\n0\\n0\\n90\\n5\\nsign\\n0 .1 .2 .1 0\\n' | flatwright add trio"}};
+    {"flatwright add trio", "flatwright add trio --from trio/readings.csv --yes"}};
 
 typedef struct request {
-    const char *folder;
+    const char *folder, *from;
     int round;
-    bool words;
+    bool words, yes, unit_given;
+    fw_unit unit;
 } request;
 
 #define ROUND_LAST 9999
@@ -81,12 +89,112 @@ static int talk(const fw_job *job, fw_notebook *notebook, const request *asked)
     return status;
 }
 
+static fw_unit unit_of(const char *name)
+{
+    static const char *const names[] = {"nm", "um", "fringe", "wave"};
+    fw_unit unit = FW_UNIT_NM;
+    for (int i = 0; i < 4; i++)
+        if (strcmp(names[i], name) == 0)
+            unit = (fw_unit)i;
+    return unit; /* the parser has held the word to these */
+}
+
+/* true: write. Asked only where a person sits; else --yes says so. */
+static bool may_write(const request *asked)
+{
+    char line[80];
+    if (asked->yes)
+        return true;
+    if (!isatty(STDIN_FILENO) || !isatty(STDERR_FILENO)) {
+        fputs("nothing was written: --yes writes\n", stderr);
+        return false;
+    }
+    fputs("write them into the job? y or n [n]: ", stderr);
+    const char *answer = read_line(line, sizeof line);
+    if (answer && (*answer == 'y' || *answer == 'Y'))
+        return true;
+    fputs("nothing was written\n", stderr);
+    return false;
+}
+
+/* Notes that the file has no column for are told, and left out; other columns are needed. */
+static void say_lacking(const fw_notebook *notebook, const fw_intake *intake)
+{
+    size_t notes = 0;
+    for (size_t i = 0; i < intake->count; i++)
+        notes += *intake->entries[i].note != '\0';
+    if (notes > 0 && !fw_notebook_has(notebook, FW_HAS_NOTE))
+        fprintf(stderr, "%zu notes are left out: readings.csv has no column `note`\n", notes);
+}
+
+/* What was understood is shown, then written when that is wanted. */
+static int write_intake(const fw_job *job, fw_notebook *notebook, fw_intake *intake,
+                        const request *asked)
+{
+    char shown[500];
+    fw_error err = {FW_OK, ""};
+    setlocale(LC_CTYPE, "");
+    fw_screen screen = fw_screen_of(stdout);
+    fw_intake_text(&screen, job, intake);
+    say_lacking(notebook, intake);
+    if (fw_notebook_try(notebook, intake->entries, intake->count, &err) != FW_OK)
+        return cli_error(&err);
+    if (intake->count == 0 || fflush(stdout) != 0 || !may_write(asked))
+        return FW_OK;
+    if (fw_notebook_add(notebook, intake->entries, intake->count, true, &err) != FW_OK)
+        return cli_error(&err);
+    printf("added %zu readings to %s\n", intake->count,
+           fw_show(shown, sizeof shown, asked->folder));
+    return FW_OK;
+}
+
+/* The job is read after the notebook is opened: what is known is what stands there now. */
+static int add_file(const request *asked, fw_notebook *notebook)
+{
+    fw_unit unit = asked->unit;
+    fw_intake_options how = {.round = asked->round, .unit = asked->unit_given ? &unit : NULL};
+    fw_intake *intake = NULL;
+    fw_job *job = NULL;
+    fw_faults faults = {0};
+    fw_error err = {FW_OK, ""};
+    int status = cli_load(asked->folder, &job);
+    if (status != FW_OK)
+        return status;
+    if (fw_intake_read(asked->from, job, &how, &intake, &faults, &err) != FW_OK)
+        status = cli_fail(&faults, &err);
+    else if (fw_intake_drop_known(intake, job, &err) != FW_OK)
+        status = cli_error(&err);
+    else
+        status = write_intake(job, notebook, intake, asked);
+    fw_faults_release(&faults);
+    fw_intake_free(intake);
+    fw_job_free(job);
+    return status;
+}
+
+static int add(const request *asked)
+{
+    fw_job *job = NULL;
+    fw_notebook *notebook = NULL;
+    fw_error err = {FW_OK, ""};
+    fw_notebook_mend(asked->folder); /* a line cut off is no fault of the person's */
+    int status = cli_load(asked->folder, &job);
+    if (status != FW_OK)
+        return status;
+    if (fw_notebook_open(job, &notebook, &err) != FW_OK)
+        status = cli_error(&err);
+    else if (asked->from)
+        status = add_file(asked, notebook);
+    else
+        status = talk(job, notebook, asked);
+    fw_notebook_close(notebook);
+    fw_job_free(job);
+    return status;
+}
+
 int cmd_add(int argc, char **argv)
 {
     request asked = {0};
-    fw_job *job = NULL;
-    fw_notebook *notebook = NULL;
-    fw_error err;
     int status;
     cli_args args = cli_start(&usage_add, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
@@ -94,20 +202,17 @@ int cmd_add(int argc, char **argv)
             return args.status;
         if (id == CLI_OPERAND)
             asked.folder = args.value;
-        else if (id == 'w')
-            asked.words = true;
-        else if (id == 'r' && (status = read_round(args.value, &asked.round)) != FW_OK)
+        else if (id == 'f')
+            asked.from = args.value;
+        else if (id == 'u') {
+            asked.unit = unit_of(args.value);
+            asked.unit_given = true;
+        } else if (id == 'r' && (status = read_round(args.value, &asked.round)) != FW_OK)
             return status;
+        asked.words = asked.words || id == 'w';
+        asked.yes = asked.yes || id == 'y';
     }
-    fw_notebook_mend(asked.folder); /* a line cut off is no fault of the person's */
-    status = cli_load(asked.folder, &job);
-    if (status != FW_OK)
-        return status;
-    if (fw_notebook_open(job, &notebook, &err) != FW_OK)
-        status = cli_error(&err);
-    else
-        status = talk(job, notebook, &asked);
-    fw_notebook_close(notebook);
-    fw_job_free(job);
-    return status;
+    if (!asked.from && (asked.yes || asked.unit_given))
+        return cli_usage_fault("--%s is for --from", asked.yes ? "yes" : "unit");
+    return add(&asked);
 }

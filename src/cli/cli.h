@@ -93,6 +93,9 @@ int cli_usage_fault(const char *format, ...) __attribute__((format(printf, 1, 2)
 /* "flatwright: text" on stderr, control characters escaped; returns err->status. */
 int cli_error(const fw_error *err);
 
+/* As cli_error, after all faults as "file:line:column: text". */
+int cli_fail(const fw_faults *faults, const fw_error *err);
+
 /*
  * Reads a job. On failure its faults are on stderr as "file:line:column: text", *job is NULL and
  * the exit status comes back; else 0 and the caller frees the job.

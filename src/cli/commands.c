@@ -3,7 +3,7 @@
 
 const cli_command cli_commands[] = {
     {"new", cmd_new, &usage_new, "lay a job folder with commented files"},
-    {"add", cmd_add, &usage_add, "readings into the job: asked for at the bench"},
+    {"add", cmd_add, &usage_add, "readings into the job: asked for at the bench, or from a file"},
     {"check", cmd_check, &usage_check, "read everything, report every fault"},
     {"solve", cmd_solve, &usage_solve,
      "separate the flats: figures, profiles, uncertainty, suspects"},

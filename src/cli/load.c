@@ -23,6 +23,15 @@ static void print_fault(const fw_fault *fault)
     fprintf(stderr, " %s\n", fault->text);
 }
 
+int cli_fail(const fw_faults *faults, const fw_error *err)
+{
+    for (size_t i = 0; i < faults->listed; i++)
+        print_fault(&faults->list[i]);
+    if (faults->listed < faults->count)
+        fprintf(stderr, "flatwright: %zu more faults\n", faults->count - faults->listed);
+    return cli_error(err);
+}
+
 typedef fw_status reader(const char *folder, fw_job **job, fw_faults *faults, fw_error *err);
 
 static int load(reader *read, const char *folder, fw_job **job)
@@ -30,12 +39,9 @@ static int load(reader *read, const char *folder, fw_job **job)
     fw_faults faults;
     fw_error err = {FW_OK, ""};
     fw_status status = read(folder, job, &faults, &err);
-    for (size_t i = 0; i < faults.listed; i++)
-        print_fault(&faults.list[i]);
-    if (faults.listed < faults.count)
-        fprintf(stderr, "flatwright: %zu more faults\n", faults.count - faults.listed);
+    int failed = status == FW_OK ? FW_OK : cli_fail(&faults, &err);
     fw_faults_release(&faults);
-    return status == FW_OK ? FW_OK : cli_error(&err);
+    return failed;
 }
 
 int cli_load(const char *folder, fw_job **job)

@@ -153,6 +153,14 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
     return rows;
 }
 
+fw_status fw_notebook_try(const fw_notebook *nb, const fw_entry *entries, size_t n, fw_error *err)
+{
+    size_t length;
+    char *rows = rows_of(nb, entries, n, &length, err);
+    fw_free(rows);
+    return rows ? FW_OK : err->status;
+}
+
 /* Appends ready bytes while it is our turn. */
 static fw_status append(fw_notebook *nb, fw_turn *turn, const char *bytes, size_t length,
                         fw_error *err)

@@ -19,9 +19,6 @@ const fw_column fw_reading_columns[FW_READING_COLUMNS] = {
     {"position_mm", true}, {"deviation", true}, {"round", false},   {"scan", false},
     {"unit", false},     {"sigma", false}, {"skip", false},   {"note", false},
 };
-/* No pair of flats is read over 10 mm of gap; what is beyond is a slip of the pen. */
-#define NM_LIMIT 1e7
-#define SIGMA_LEAST_NM 1e-9
 
 static const fw_range any_angle = {-3600, 3600, false, "an angle in degrees"};
 static const fw_range any_place = {-1e6, 1e6, false, "a place on the diameter in mm"};
@@ -69,30 +66,36 @@ static bool read_pair(reader *r, fw_scan *scan)
     return false;
 }
 
-/* On the glass of both flats: inside the rim, outside the bores. */
-static bool is_on_glass(reader *r, const fw_scan *scan, double position)
+bool fw_is_on_glass(const fw_job *job, int bottom, int top, double position_mm, char *why,
+                    size_t size)
 {
-    double s = fabs(position);
-    const int pair[] = {scan->bottom, scan->top};
+    double s = fabs(position_mm);
+    const int pair[] = {bottom, top};
     for (int i = 0; i < 2; i++) {
         if (pair[i] < 0)
             continue;
-        const fw_flat *flat = &r->job->flats[pair[i]];
-        if (s > flat->diameter_mm / 2 + FW_EDGE_MM) {
-            fw_table_fault(&r->table, FW_COL_POSITION,
-                           "position_mm is %.15g, outside flat '%s', expected -%.15g to %.15g",
-                           position, flat->name, flat->diameter_mm / 2, flat->diameter_mm / 2);
-            return false;
-        }
-        if (s < flat->bore_mm / 2 - FW_EDGE_MM) {
-            fw_table_fault(&r->table, FW_COL_POSITION,
-                           "position_mm is %.15g, in the bore of flat '%s', expected %.15g or more "
-                           "from the centre",
-                           position, flat->name, flat->bore_mm / 2);
-            return false;
-        }
+        const fw_flat *flat = &job->flats[pair[i]];
+        double rim = flat->diameter_mm / 2, bore = flat->bore_mm / 2;
+        if (s > rim + FW_EDGE_MM)
+            snprintf(why, size, "position_mm is %.15g, outside flat '%s', expected -%.15g to %.15g",
+                     position_mm, flat->name, rim, rim);
+        else if (s < bore - FW_EDGE_MM)
+            snprintf(why, size, "position_mm is %.15g, in the bore of flat '%s', expected %.15g or "
+                     "more from the centre", position_mm, flat->name, bore);
+        else
+            continue;
+        return false;
     }
     return true;
+}
+
+static bool is_on_glass(reader *r, const fw_scan *scan, double position)
+{
+    char why[300];
+    if (fw_is_on_glass(r->job, scan->bottom, scan->top, position, why, sizeof why))
+        return true;
+    fw_table_fault(&r->table, FW_COL_POSITION, "%s", why);
+    return false;
 }
 
 static bool read_unit(reader *r, fw_unit *unit)
@@ -124,7 +127,7 @@ static bool read_deviation(reader *r, fw_unit unit, double *deviation_nm)
     if (!fw_field_number(&r->table, FW_COL_DEVIATION, &any_number, &value))
         return false;
     *deviation_nm = value * r->factor_nm[unit];
-    if (fabs(*deviation_nm) > NM_LIMIT) {
+    if (fabs(*deviation_nm) > FW_NM_LIMIT) {
         fw_table_fault(&r->table, FW_COL_DEVIATION,
                        "deviation is %.15g %s, expected less than 10 mm of gap", value,
                        fw_unit_names[unit]);
@@ -140,7 +143,7 @@ static bool read_sigma(reader *r, fw_unit unit, double *sigma_nm)
     if (!fw_field_number_or(&r->table, FW_COL_SIGMA, &any_sigma, &value))
         return false;
     *sigma_nm = value * r->factor_nm[unit];
-    if (*sigma_nm < SIGMA_LEAST_NM || *sigma_nm > NM_LIMIT) {
+    if (*sigma_nm < FW_SIGMA_LEAST_NM || *sigma_nm > FW_NM_LIMIT) {
         fw_table_fault(&r->table, FW_COL_SIGMA, "sigma is %.15g %s, expected 1e-9 nm to 10 mm",
                        value, fw_unit_names[unit]);
         return false;

@@ -141,30 +141,52 @@ static fw_status find_record(fw_rows *r, fw_error *err)
     }
 }
 
+/* A walk over the values of the row. */
+typedef struct walk {
+    const char *at, *start; /* of the line that `at` is on */
+    int line;
+} walk;
+
+static walk walk_of(const fw_rows *r)
+{
+    return (walk){record_of(r), record_of(r), r->line};
+}
+
+/* The place of the next value, and on to the one behind it. */
+static void step(const fw_rows *r, walk *w, int *line, int *column)
+{
+    const char *end = record_of(r) + r->record;
+    while (w->at < end && is_blank(r, *w->at))
+        w->at++;
+    *line = w->line;
+    *column = (int)(w->at - w->start) + 1;
+    bool quoted = w->at < end && *w->at == '"', open = quoted;
+    if (quoted)
+        w->at++;
+    for (; w->at < end && (open || *w->at != r->separator); w->at++) {
+        if (quoted && *w->at == '"')
+            open = !open;
+        if (*w->at == r->eol && w->at + 1 < end) {
+            w->line++;
+            w->start = w->at + 1;
+        }
+    }
+    w->at += w->at < end;
+}
+
+void fw_rows_places(const fw_rows *r, size_t n, int *line, int *column)
+{
+    walk w = walk_of(r);
+    for (size_t i = 0; i < n; i++)
+        step(r, &w, &line[i], &column[i]);
+}
+
 void fw_rows_place(const fw_rows *r, size_t field, int *line, int *column)
 {
-    const char *at = record_of(r), *end = at + r->record, *start = at;
-    *line = r->line;
-    for (;;) {
-        while (at < end && is_blank(r, *at))
-            at++;
-        if (field == 0 || at == end)
-            break;
-        bool quoted = *at == '"', open = quoted;
-        if (quoted)
-            at++;
-        for (; at < end && (open || *at != r->separator); at++) {
-            if (quoted && *at == '"')
-                open = !open;
-            if (*at == r->eol) {
-                ++*line;
-                start = at + 1;
-            }
-        }
-        at += at < end;
-        field--;
-    }
-    *column = (int)(at - start) + 1;
+    walk w = walk_of(r);
+    do
+        step(r, &w, line, column);
+    while (field-- > 0 && w.at < record_of(r) + r->record);
 }
 
 void fw_rows_fault(fw_rows *r, size_t field, const char *text)

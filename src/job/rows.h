@@ -65,6 +65,7 @@ void fw_rows_separate(fw_rows *rows, char separator);
 fw_status fw_rows_take(fw_rows *rows, bool *good, fw_error *err);
 
 /* Where value number `field` of the row begins: its line, and its column there. */
+void fw_rows_places(const fw_rows *rows, size_t n, int *line, int *column); /* of the first n */
 void fw_rows_place(const fw_rows *rows, size_t field, int *line, int *column);
 void fw_rows_fault(fw_rows *rows, size_t field, const char *text);
 

@@ -29,7 +29,7 @@ const char *dialog_unit(const fw_dialog *d)
 
 char *dialog_value(double value, char buffer[FW_SCREEN_WORD])
 {
-    snprintf(buffer, FW_SCREEN_WORD, "%+.4g", value + 0.0);
+    snprintf(buffer, FW_SCREEN_WORD, value == 0 ? "%.4g" : "%+.4g", value + 0.0);
     return buffer;
 }
 
