@@ -90,7 +90,7 @@ test: all tests ## run the tests, nothing installed
 tests: $(TESTS)
 
 slow: all $(SLOW_TESTS) ## run the long simulations, minutes each
-	+$Q$(RUN) $(SLOW_TESTS)
+	+$QLIMIT=7200 $(RUN) $(SLOW_TESTS)
 
 faults: all $B/tests/fault/memory.so $B/tests/fault/files ## make every request for memory, every file call fail
 	+$Q$(RUN) tests/fault/memory.sh tests/fault/files.sh tests/fault/odd.sh

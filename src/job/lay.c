@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "flatwright/alloc.h"
 #include "flatwright/job.h"
 #include "job/sheets.h"
 
@@ -114,31 +115,74 @@ static fw_status lay_files(laying *lay, fw_error *err)
     return status;
 }
 
-/* Makes the folder, or takes the one that is there. */
-static fw_status open_folder(laying *lay, bool *made, fw_error *err)
+static fw_status open_folder(laying *lay, const char *path, fw_error *err)
 {
-    struct stat there;
-    *made = mkdir(lay->folder, 0777) == 0;
-    if (!*made && errno != EEXIST)
-        return fw_fail(err, FW_SYSTEM, "cannot make '%s': %s", lay->folder, strerror(errno));
-    if (!*made && stat(lay->folder, &there) == 0 && !S_ISDIR(there.st_mode))
-        return fw_fail(err, FW_INPUT, "'%s' is a file, expected a folder", lay->folder);
-    lay->dir = open(lay->folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    lay->dir = open(path, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (lay->dir >= 0)
         return FW_OK;
     return fw_fail(err, FW_SYSTEM, "cannot open '%s': %s", lay->folder, strerror(errno));
 }
 
+/* Lays the files in a folder that is there. */
+static fw_status lay_in(laying *lay, const char *path, fw_error *err)
+{
+    fw_status status = open_folder(lay, path, err);
+    if (status == FW_OK)
+        status = lay_files(lay, err);
+    if (lay->dir >= 0)
+        close(lay->dir);
+    return status;
+}
+
+/* Makes FOLDER.draft-PID-k, which becomes FOLDER once all files are in it. */
+static fw_status make_draft(const char *folder, char *draft, size_t size, fw_error *err)
+{
+    int length = (int)strlen(folder);
+    while (length > 1 && folder[length - 1] == '/')
+        length--;
+    errno = EEXIST;
+    for (int k = 0; errno == EEXIST && k < NAMES_TRIED; k++) {
+        snprintf(draft, size, "%.*s.draft-%ld-%d", length, folder, (long)getpid(), k);
+        if (mkdir(draft, 0777) == 0)
+            return FW_OK;
+    }
+    return fw_fail(err, FW_SYSTEM, "cannot make '%s': %s", folder, strerror(errno));
+}
+
+/* A folder that is not there is laid whole under another name, and then renamed: all or nothing. */
+static fw_status lay_new(laying *lay, fw_error *err)
+{
+    size_t size = strlen(lay->folder) + 48;
+    char *draft = fw_alloc(size, 1);
+    if (!draft)
+        return fw_out_of_memory(err);
+    fw_status status = make_draft(lay->folder, draft, size, err);
+    if (status == FW_OK) {
+        status = lay_in(lay, draft, err);
+        if (status == FW_OK && rename(draft, lay->folder) != 0)
+            status = fw_fail(err, FW_SYSTEM, "cannot make '%s': %s", lay->folder, strerror(errno));
+        if (status != FW_OK) {
+            int dir = open(draft, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+            for (int i = 0; dir >= 0 && i < FW_SHEETS; i++)
+                unlinkat(dir, fw_sheets[i].name, 0);
+            if (dir >= 0)
+                close(dir);
+            rmdir(draft);
+        }
+    }
+    fw_free(draft);
+    return status;
+}
+
 fw_status fw_job_new(const char *folder, fw_error *err)
 {
-    bool made;
+    struct stat there;
     laying lay = {.folder = folder, .dir = -1};
-    fw_status status = open_folder(&lay, &made, err);
-    if (status == FW_OK)
-        status = lay_files(&lay, err);
-    if (lay.dir >= 0)
-        close(lay.dir);
-    if (status != FW_OK && made)
-        rmdir(folder);
-    return status;
+    if (stat(folder, &there) == 0)
+        return S_ISDIR(there.st_mode)
+                   ? lay_in(&lay, folder, err)
+                   : fw_fail(err, FW_INPUT, "'%s' is a file, expected a folder", folder);
+    if (errno != ENOENT || !*folder)
+        return fw_fail(err, FW_SYSTEM, "cannot make '%s': %s", folder, strerror(errno));
+    return lay_new(&lay, err);
 }

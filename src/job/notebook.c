@@ -1,4 +1,5 @@
 /* notebook.c - readings written into readings.csv: added in turn, or corrected by replacing it. */
+#include <errno.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
@@ -30,10 +31,11 @@ struct fw_notebook {
     fw_habits habits;
 };
 
+/* A file that cannot be looked at is like no other. */
 static stamp stamp_of(const char *path)
 {
     struct stat place;
-    stamp s = {0};
+    stamp s = {.size = -1};
     if (stat(path, &place) == 0)
         s = (stamp){place.st_dev, place.st_ino, place.st_size, place.st_mtim};
     return s;
@@ -49,6 +51,8 @@ static bool same(const stamp *a, const stamp *b)
 static fw_status refresh(fw_notebook *nb, fw_error *err)
 {
     stamp now = stamp_of(nb->path);
+    if (now.size < 0)
+        return fw_fail(err, FW_SYSTEM, "cannot examine '%s': %s", nb->path, strerror(errno));
     if (same(&now, &nb->seen))
         return FW_OK;
     fw_status status = fw_habits_read(nb->path, &nb->habits, err);
@@ -178,10 +182,11 @@ fw_status fw_notebook_add(fw_notebook *nb, const fw_entry *entries, size_t n, bo
     size_t length = 0;
     char *rows = NULL;
     fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
-    if (status == FW_OK && only_if_current && !fw_notebook_is_current(nb))
-        status = fw_fail(err, FW_INPUT, "'%s' has changed meanwhile, nothing was written", nb->path);
     if (status == FW_OK)
         status = refresh(nb, err);
+    if (status == FW_OK && only_if_current && nb->foreign)
+        status = fw_fail(err, FW_INPUT, "'%s' has changed meanwhile, nothing was written",
+                         nb->path);
     if (status == FW_OK && n > 0 && !(rows = rows_of(nb, entries, n, &length, err)))
         status = err->status;
     if (status == FW_OK && length > 0)

@@ -58,18 +58,27 @@ static ssize_t read_all(int fd, char *bytes, size_t length, off_t at)
     return (ssize_t)got;
 }
 
+/* A regular file, or said what else. */
+static fw_status examine(int fd, const char *path, struct stat *place, fw_error *err)
+{
+    if (fstat(fd, place) != 0)
+        return cannot(err, "examine", path, errno);
+    return S_ISREG(place->st_mode) ? FW_OK
+                                   : fw_fail(err, FW_INPUT, "'%s' is not a regular file", path);
+}
+
 /* readings.csv for writing: a regular file, symbolic links followed. */
 static fw_status open_readings(const char *path, int *fd, struct stat *place, fw_error *err)
 {
     *fd = open(path, O_RDWR | O_NONBLOCK | O_CLOEXEC | O_NOCTTY);
     if (*fd < 0)
         return cannot(err, "write", path, errno);
-    if (fstat(*fd, place) != 0 || !S_ISREG(place->st_mode)) {
+    fw_status status = examine(*fd, path, place, err);
+    if (status != FW_OK) {
         close(*fd);
         *fd = -1;
-        return fw_fail(err, FW_INPUT, "'%s' is not a regular file", path);
     }
-    return FW_OK;
+    return status;
 }
 
 /* Puts the bytes at the end, which is at `at`; on failure what was written is taken off again. */
@@ -142,8 +151,7 @@ static fw_status complete(fw_turn *turn, const char *readings, fw_error *err)
     if (read_intention(turn->fd, &bytes, &length, &at, &status, err))
         status = write_rest(readings, bytes, length, at, err);
     fw_free(bytes);
-    if (status == FW_OK && ftruncate(turn->fd, 0) != 0)
-        status = cannot(err, "write", turn->path, errno);
+    turn->owes = status != FW_OK;
     return status;
 }
 
@@ -179,9 +187,10 @@ static fw_status try_lock(fw_turn *turn, bool *held, fw_error *err)
                   0666);
     if (fd < 0)
         return cannot(err, "write", turn->path, errno);
-    if (fstat(fd, &side) != 0 || !S_ISREG(side.st_mode)) {
+    fw_status status = examine(fd, turn->path, &side, err);
+    if (status != FW_OK) {
         close(fd);
-        return fw_fail(err, FW_INPUT, "'%s' is not a regular file", turn->path);
+        return status;
     }
     if (lock(fd, &why) && still_there(fd, turn->path)) {
         turn->fd = fd;
@@ -213,8 +222,7 @@ fw_status fw_turn_begin(const char *folder, const char *readings, fw_turn *turn,
 void fw_turn_end(fw_turn *turn)
 {
     if (turn->fd >= 0) {
-        struct stat side;
-        if (fstat(turn->fd, &side) == 0 && side.st_size == 0)
+        if (!turn->owes)
             unlink(turn->path); /* while it is locked: who waits sees that the name is gone */
         close(turn->fd);
     }
@@ -228,7 +236,9 @@ static fw_status keep_intention(const fw_turn *turn, const char *bytes, size_t l
 {
     char head[HEAD_SIZE];
     int size = snprintf(head, sizeof head, HEAD_FORMAT, (uintmax_t)length, (intmax_t)at);
-    int why = write_all(turn->fd, head, (size_t)size, 0);
+    int why = ftruncate(turn->fd, 0) == 0 ? 0 : errno; /* what a dead program left is completed */
+    if (!why)
+        why = write_all(turn->fd, head, (size_t)size, 0);
     if (!why)
         why = write_all(turn->fd, bytes, length, size);
     if (!why && fsync(turn->fd) != 0)
@@ -268,10 +278,8 @@ fw_status fw_turn_append(fw_turn *turn, const char *readings, const char *bytes,
         status = keep_intention(turn, all, length, place.st_size, err);
     if (status == FW_OK)
         status = put_at_end(fd, readings, all, length, place.st_size, err);
-    /* Kept only where a part of the bytes may stand in the file: whoever comes next completes it. */
-    bool part = status != FW_OK && fstat(fd, &now) == 0 && now.st_size != place.st_size;
-    if (!part && ftruncate(turn->fd, 0) != 0) { /* found complete by whoever comes next: no harm */
-    }
+    if (status != FW_OK && (fstat(fd, &now) != 0 || now.st_size != place.st_size))
+        turn->owes = true; /* a part may stand in the file: whoever comes next completes it */
     close(fd);
     fw_free(all);
     return status;

@@ -22,6 +22,7 @@
 typedef struct fw_turn {
     char *path; /* of the side file */
     int fd;     /* -1: not held */
+    bool owes;  /* what is kept there is still to be completed: the side file stays */
 } fw_turn;
 
 /*

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "flatwright/alloc.h"
-#include "flatwright/mating.h"
 #include "flatwright/nearest.h"
 #include "flatwright/number.h"
 #include "flatwright/show.h"
@@ -18,218 +17,14 @@ static const dialog_sides sides[] = {{'a', 't', "away from you", "toward you"},
                                      {'l', 'r', "to the left", "to the right"},
                                      {'u', 'd', "up", "down"}};
 
+const char *dialog_side(const fw_dialog *d, int sign)
+{
+    return sign == d->sign ? d->sides->plus_word : d->sides->minus_word;
+}
+
 static const char *name_of(const fw_dialog *d, int flat)
 {
     return d->job->flats[flat].name;
-}
-
-/* Whether the folder has a scan of these; a negative flat, or a NAN, stands for any. */
-static bool was_read(const fw_dialog *d, int bottom, int top, double turn, double diameter)
-{
-    for (size_t k = 0; d->now && k < d->now->nscans; k++) {
-        const fw_scan *s = &d->now->scans[k];
-        if (s->round == d->round && s->bottom == bottom && s->top == top &&
-            (isnan(turn) || s->turn_deg == turn) && (isnan(diameter) || s->diameter_deg == diameter))
-            return true;
-    }
-    return false;
-}
-
-/* Next to each other in the set and round again, A B, B C, C A; then the others. */
-void dialog_default_pair(const fw_dialog *d, int *bottom, int *top)
-{
-    int n = d->job->nflats;
-    for (int step = 1; step < n; step++)
-        for (int i = 0; i < n; i++) {
-            *bottom = i;
-            *top = (i + step) % n;
-            if (!was_read(d, *bottom, *top, NAN, NAN) && !was_read(d, *top, *bottom, NAN, NAN))
-                return;
-        }
-    *bottom = 0;
-    *top = 1;
-}
-
-double dialog_default_turn(const fw_dialog *d)
-{
-    double turn = 0;
-    for (int i = 0; i < d->job->nturns && was_read(d, d->bottom, d->top, turn, NAN); i++)
-        turn = d->job->turns_deg[i];
-    for (int i = 1; i < 8 && was_read(d, d->bottom, d->top, turn, NAN); i++)
-        turn = 45 * i;
-    return turn;
-}
-
-/* The first diameter of the job that this pairing has not in this round; false: it has all. */
-bool dialog_default_diameter(const fw_dialog *d, double *diameter_deg)
-{
-    *diameter_deg = d->diameter_deg;
-    for (size_t k = 0; d->now && k < d->now->nscans; k++) {
-        double angle = d->now->scans[k].diameter_deg;
-        if (!was_read(d, d->bottom, d->top, d->turn_deg, angle)) {
-            *diameter_deg = angle;
-            return true;
-        }
-    }
-    if (!was_read(d, d->bottom, d->top, d->turn_deg, 0)) {
-        *diameter_deg = 0;
-        return true;
-    }
-    return false;
-}
-
-/* Stations: the comment in the file, else the positions of the scan that has most of them. */
-static void find_stations(fw_dialog *d)
-{
-    size_t n = 0;
-    const fw_scan *best = NULL;
-    const double *listed = fw_notebook_stations(d->notebook, &n);
-    d->nstations = 0;
-    if (listed) {
-        d->nstations = n < DIALOG_PLACES ? (int)n : DIALOG_PLACES;
-        memcpy(d->station, listed, (size_t)d->nstations * sizeof *listed);
-        return;
-    }
-    for (size_t k = 0; d->now && k < d->now->nscans; k++)
-        if (!best || d->now->scans[k].count >= best->count)
-            best = &d->now->scans[k];
-    for (size_t j = 0; best && j < best->count && d->nstations < DIALOG_PLACES; j++) {
-        double mm = d->now->readings[best->first + j].position_mm;
-        int at = d->nstations;
-        while (at > 0 && d->station[at - 1] > mm) {
-            d->station[at] = d->station[at - 1];
-            at--;
-        }
-        d->station[at] = mm;
-        d->nstations++;
-    }
-}
-
-static void start_readings(fw_dialog *d)
-{
-    d->stage = ASK_READING;
-    d->at = 0;
-    while (d->at < d->nplaces - 1 && !isnan(d->place[d->at].value))
-        d->at++;
-}
-
-/* After the diameter: places, what is read of them, what is foretold; then the sign, or readings. */
-static void start_scan(fw_dialog *d)
-{
-    dialog_lay_places(d);
-    if (d->nplaces == 0) {
-        d->stage = ASK_RADIUS;
-        return;
-    }
-    int found = dialog_find_scan(d, d->label);
-    dialog_foretell(d);
-    d->reach = 0;
-    if (found > 0)
-        fw_screen_say(d->screen, 0, 2, "%d of %d places are read; going on.", found, d->nplaces);
-    if (!d->sign_asked || (d->sides && d->job->levelling == FW_LEVELLING_SCAN)) {
-        if (!d->sign_asked)
-            dialog_draw_sign(d);
-        d->stage = ASK_SIGN;
-    } else
-        start_readings(d);
-}
-
-/* The first mark that no scan of this diameter has: "", "2", "3", ... */
-static bool next_label(fw_dialog *d)
-{
-    char label[sizeof d->label] = "";
-    for (int k = 2; k < 100; k++) {
-        bool taken = false;
-        for (size_t i = 0; d->now && i < d->now->nscans; i++) {
-            const fw_scan *s = &d->now->scans[i];
-            taken = taken || (s->round == d->round && s->bottom == d->bottom && s->top == d->top &&
-                              s->turn_deg == d->turn_deg && s->diameter_deg == d->diameter_deg &&
-                              strcmp(s->label, label) == 0);
-        }
-        if (!taken)
-            break;
-        snprintf(label, sizeof label, "%d", k);
-    }
-    if (*label && !fw_notebook_has(d->notebook, FW_HAS_SCAN)) {
-        fw_screen_say(d->screen, 0, 2, "readings.csv has no column `scan`, so a repeat would melt "
-                      "into the first reading: add the column to its header and rows.");
-        return false;
-    }
-    strcpy(d->label, label);
-    return true;
-}
-
-/* The diameter is known: is it new, begun, or whole? */
-static void take_scan(fw_dialog *d)
-{
-    if (d->stale)
-        dialog_renew(d);
-    find_stations(d);
-    d->label[0] = '\0';
-    if (d->nstations == 0) {
-        double r = fmin(d->job->flats[d->bottom].clear_mm, d->job->flats[d->top].clear_mm) / 2;
-        d->radius_mm = r;
-        d->stage = ASK_RADIUS;
-        return;
-    }
-    dialog_lay_places(d);
-    if (d->nplaces > 0 && dialog_find_scan(d, "") == d->nplaces) {
-        if (!next_label(d)) {
-            d->stage = ASK_DIAMETER;
-            return;
-        }
-        fw_screen_say(d->screen, 0, 2, "This diameter is read already; this is a repeat, scan %s.",
-                      d->label);
-    }
-    start_scan(d);
-}
-
-/* After a scan: one more diameter where the pairing lacks one, else the next pairing. */
-static void end_scan(fw_dialog *d)
-{
-    double next;
-    dialog_draw_scan(d);
-    dialog_renew(d);
-    dialog_check_scan(d);
-    d->label[0] = '\0';
-    d->stage = dialog_default_diameter(d, &next) ? ASK_DIAMETER : ASK_PAIR;
-}
-
-/* The scan last begun in the file, when places of it are missing. */
-static void find_unfinished(fw_dialog *d)
-{
-    if (!d->now || d->now->nscans == 0)
-        return;
-    const fw_scan *last = &d->now->scans[0];
-    for (size_t k = 1; k < d->now->nscans; k++) {
-        const fw_scan *s = &d->now->scans[k];
-        if (s->count > 0 && d->now->readings[s->first + s->count - 1].line >
-                            d->now->readings[last->first + last->count - 1].line)
-            last = s;
-    }
-    if (last->round != d->round || last->count == 0 || strlen(last->label) >= sizeof d->label)
-        return;
-    d->bottom = last->bottom;
-    d->top = last->top;
-    d->turn_deg = last->turn_deg;
-    d->diameter_deg = last->diameter_deg;
-    find_stations(d);
-    dialog_lay_places(d);
-    int found = dialog_find_scan(d, last->label);
-    if (found < d->nplaces && found > 0) {
-        strcpy(d->label, last->label);
-        fw_screen_say(d->screen, 0, 2, "Unfinished: %s below, %s on top, turn %g, diameter %g. `back` "
-                      "for another one.", name_of(d, d->bottom), name_of(d, d->top), d->turn_deg,
-                      d->diameter_deg);
-        start_scan(d);
-    } else {
-        double next;
-        d->stage = dialog_default_diameter(d, &next) ? ASK_DIAMETER : ASK_PAIR;
-        d->nplaces = 0;
-        if (d->stage == ASK_DIAMETER)
-            fw_screen_say(d->screen, 0, 2, "Going on with %s below, %s on top, turn %g. `back` for "
-                          "another pairing.", name_of(d, d->bottom), name_of(d, d->top), d->turn_deg);
-    }
 }
 
 fw_status fw_dialog_new(const fw_job *job, fw_notebook *notebook, fw_screen *screen,
@@ -250,7 +45,7 @@ fw_status fw_dialog_new(const fw_job *job, fw_notebook *notebook, fw_screen *scr
     dialog_renew(d);
     fw_screen_say(screen, 0, 2, "Round %d, readings in %s. At every prompt: Enter takes what is in "
                   "brackets, ? helps, back, stop.", d->round, dialog_unit(d));
-    find_unfinished(d);
+    dialog_find_unfinished(d);
     dialog_prompt(d);
     *dialog = d;
     return FW_OK;
@@ -334,9 +129,9 @@ static void take_pair(fw_dialog *d, const char *line)
         return;
     }
     if (fw_number_read(line, strlen(line), true, &angle) == FW_NUMBER_OK &&
-        was_read(d, d->bottom, d->top, d->turn_deg, NAN)) {
+        dialog_was_read(d, d->bottom, d->top, d->turn_deg, NAN)) {
         if (take_angle(d, line, 0, &d->diameter_deg))
-            take_scan(d);
+            dialog_take_scan(d);
         return;
     }
     snprintf(text, sizeof text, "%s", line);
@@ -386,7 +181,7 @@ static void keep_stations(fw_dialog *d)
         d->stage = ASK_RADIUS;
         return;
     }
-    start_scan(d);
+    dialog_start_scan(d);
 }
 
 /* A distance, or the whole list. */
@@ -443,7 +238,7 @@ static void take_count(fw_dialog *d, const char *line)
 static void take_sign(fw_dialog *d, const char *line)
 {
     if (!*line && d->sign_asked) {
-        start_readings(d);
+        dialog_start_readings(d);
         return;
     }
     bool found = !*line || strcmp(line, "sign") == 0 || strcmp(line, "s") == 0;
@@ -463,8 +258,8 @@ static void take_sign(fw_dialog *d, const char *line)
     d->sign_asked = true;
     if (d->sides)
         fw_screen_say(d->screen, 0, 2, "Now how far the band stands off the straight line: + %s, - "
-                      "%s.", d->sides->plus_word, d->sides->minus_word);
-    start_readings(d);
+                      "%s.", dialog_side(d, 1), dialog_side(d, -1));
+    dialog_start_readings(d);
 }
 
 /* Which way the values bow: their middle half against the rest, less a straight line. */
@@ -507,14 +302,14 @@ static void take_bow(fw_dialog *d, const char *line)
         d->stage = ASK_READING;
         return;
     }
-    end_scan(d);
+    dialog_end_scan(d);
 }
 
 /* A scan read to its last place: the second look at the sign, or its end. */
 static void settle(fw_dialog *d)
 {
     if (d->stage == ASK_BOW && !d->bow_due)
-        end_scan(d);
+        dialog_end_scan(d);
 }
 
 /* From the first place back to the prompt before the scan. */
@@ -523,10 +318,12 @@ static void leave_scan(fw_dialog *d)
     if (d->stale)
         dialog_renew(d);
     d->stage = d->sides ? ASK_SIGN : ASK_DIAMETER;
+    d->returned = true;
 }
 
 static void go_back(fw_dialog *d)
 {
+    d->returned = d->stage != ASK_READING && d->stage != ASK_PAIR;
     switch (d->stage) {
     case ASK_READING:
         if (d->at > 0)
@@ -554,10 +351,10 @@ static void read_again(fw_dialog *d)
         return;
     }
     dialog_renew(d);
-    if (next_label(d)) {
+    if (dialog_next_label(d)) {
         if (*d->label)
             fw_screen_say(d->screen, 0, 2, "Once more: scan %s; what is read stays.", d->label);
-        start_scan(d);
+        dialog_start_scan(d);
     }
 }
 
@@ -631,7 +428,7 @@ static void take_line(fw_dialog *d, const char *line)
     case ASK_DIAMETER:
         dialog_default_diameter(d, &usual);
         if (take_angle(d, line, usual, &d->diameter_deg))
-            take_scan(d);
+            dialog_take_scan(d);
         break;
     case ASK_RADIUS: take_radius(d, line); break;
     case ASK_COUNT: take_count(d, line); break;
@@ -654,6 +451,7 @@ bool fw_dialog_line(fw_dialog *d, const char *line)
     snprintf(text, sizeof text, "%s", line);
     for (size_t n = strlen(text); n > 0 && isspace((unsigned char)text[n - 1]); n--)
         text[n - 1] = '\0';
+    dialog_stage was = d->stage;
     bool names = d->stage == ASK_PAIR && strchr(text, ' ');
     int command = names ? NO_COMMAND : command_of(d, text, &rest);
     if (strlen(line) >= sizeof text)
@@ -662,6 +460,8 @@ bool fw_dialog_line(fw_dialog *d, const char *line)
         obey(d, command, rest);
     else if (command == NO_COMMAND)
         take_line(d, text);
+    if (command != BACK && command != HELP && command >= NO_COMMAND && d->stage != was)
+        d->returned = false; /* the prompt has been answered */
     settle(d);
     if (d->stage == ASK_OVER)
         return false;

@@ -126,9 +126,9 @@ static bool read_value(fw_dialog *d, const char *text, double *value)
     } else if (!read_behind(d, text + used, &factor, &side))
         return false;
     if (side != 0)
-        number = side * fabs(number);
+        number = side * d->sign * fabs(number);
     bool computed = text[used] == '/' || factor != 1;
-    number *= (d->sides ? d->sign : 1) * factor;
+    number *= factor;
     *value = (computed ? dialog_as_typed(number, TYPED_DIGITS) : number) + 0.0;
     return true;
 }
@@ -203,7 +203,6 @@ void dialog_flip(fw_dialog *d)
     else {
         for (int i = 0; i < d->nplaces; i++)
             d->place[i].value = -d->place[i].value + 0.0;
-        d->sign = -d->sign;
         d->stale = true;
         fw_screen_say(d->screen, 0, 2, "The signs of %zu readings are turned.", n);
     }

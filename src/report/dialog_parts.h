@@ -55,8 +55,9 @@ struct fw_dialog {
     double radius_mm;
 
     const dialog_sides *sides; /* NULL: numbers come with the sign of the glass */
-    int sign;                  /* of a number toward the plus side */
+    int sign;                  /* + 1: the glass is high where bands bow to the plus side */
     bool sign_asked, bow_due;
+    bool returned; /* by `back`: what was answered before is the default */
     double spacing; /* the last one typed, with displacements over it */
     double reach;   /* half the width of the drawing, in the job's unit; 0: not yet chosen */
 
@@ -106,9 +107,23 @@ void dialog_flip(fw_dialog *d);
 /* Goes to the next stage when the last place is done. */
 void dialog_advance(fw_dialog *d);
 
-/* dialog.c: defaults of the prompts. */
+/* dialog.c: the side to which bands bow where the glass is high (+1) or low (-1). */
+const char *dialog_side(const fw_dialog *d, int sign);
+
+/* dialog_plan.c: whether the folder has such a scan of this round; a NAN stands for any angle. */
+bool dialog_was_read(const fw_dialog *d, int bottom, int top, double turn, double diameter);
+/* Defaults of the prompts; the last is false when the pairing has all diameters of the job. */
 void dialog_default_pair(const fw_dialog *d, int *bottom, int *top);
 double dialog_default_turn(const fw_dialog *d);
 bool dialog_default_diameter(const fw_dialog *d, double *diameter_deg);
+/* The diameter is known: to its stations, its sign, its first reading that is missing. */
+void dialog_take_scan(fw_dialog *d);
+void dialog_start_scan(fw_dialog *d);
+void dialog_start_readings(fw_dialog *d);
+/* Gives the scan a mark that no other of its diameter has; false, said: the file has no column. */
+bool dialog_next_label(fw_dialog *d);
+/* After its last place; and at the beginning, the scan that was left. */
+void dialog_end_scan(fw_dialog *d);
+void dialog_find_unfinished(fw_dialog *d);
 
 #endif

@@ -25,9 +25,15 @@ void dialog_renew(fw_dialog *d)
     d->result = NULL;
     d->now = NULL;
     d->stale = false;
-    if (fw_job_read(d->job->folder, &d->now, &faults, &err) == FW_OK && d->now->nreadings > 0 &&
-        fw_solve(d->now, NULL, &d->result, &err) != FW_OK)
-        d->result = NULL; /* nothing is foretold then */
+    fw_status status = fw_job_read(d->job->folder, &d->now, &faults, &err);
+    if (status == FW_OK && d->now->nreadings > 0)
+        status = fw_solve(d->now, NULL, &d->result, &err);
+    if (status != FW_OK) {
+        fw_screen_begin(d->screen, 0, 2);
+        fw_screen_put(d->screen, "Readings cannot be held against the others: ");
+        fw_screen_text(d->screen, err.text);
+        fw_screen_end(d->screen);
+    }
     fw_faults_release(&faults);
 }
 

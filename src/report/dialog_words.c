@@ -92,7 +92,7 @@ void dialog_help(const fw_dialog *d)
     fw_screen_say(d->screen, 0, 2, "%s", stage_help(d));
     if (d->stage == ASK_READING && d->sides)
         fw_screen_say(d->screen, 0, 2, "+ is %s, - is %s; or the letter behind the number: 0.12%c.",
-                      d->sides->plus_word, d->sides->minus_word, d->sides->minus);
+                      dialog_side(d, 1), dialog_side(d, -1), d->sides->minus);
     fw_screen_say(d->screen, 0, 2, "back: the prompt before; skip: leave this place out; again: read "
                   "this scan once more; list: what is read of it; flip: turn its signs; stop: "
                   "leave, and go on later. The first letters are enough.");
@@ -102,11 +102,10 @@ void dialog_help(const fw_dialog *d)
 void dialog_draw_sign(const fw_dialog *d)
 {
     static const char *const lines[] = {
-        "     away      ------------------------",
-        "                       ________          bowed away",
-        "     press     -------'        '-------",
-        "                                         bowed toward",
-        "     toward    ------------------------",
+        "    away     ------------------------",
+        "                     ________            bowed away from you: high where it moves",
+        "    press    -------'        '-------    away, low where it moves toward you",
+        "    toward   ------------------------",
     };
     fw_screen_say(d->screen, 0, 2, "The sign: tilt the pair so that some bands run along the "
                   "diameter, then press lightly on the middle of the top. The bands move to the "
@@ -141,8 +140,8 @@ void dialog_draw_reading(fw_dialog *d, int i)
     bar[STRIP] = '\0';
     bar[STRIP / 2] = '.';
     bar[(int)lround((v / d->reach + 1) / 2 * (STRIP - 1))] = '*';
-    snprintf(line, sizeof line, "%+9g mm %9s |%s| +-%g", d->place[i].mm, dialog_value(v, value), bar,
-             d->reach);
+    snprintf(line, sizeof line, d->place[i].mm == 0 ? "%9g mm %9s |%s| +-%g" : "%+9g mm %9s |%s| +-%g",
+             d->place[i].mm, dialog_value(v, value), bar, d->reach);
     fw_screen_line(d->screen, line);
 }
 

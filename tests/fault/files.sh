@@ -14,10 +14,10 @@ faulty()
 {
     lay
     snapshot >"$work/before"
-    "$program" $arguments >"$work/want" 2>/dev/null
+    "$program" $arguments >"$work/want" 2>/dev/null </dev/null
     snapshot >"$work/after"
     lay
-    "$inject" list "$program" $arguments >"$work/list" 2>/dev/null
+    "$inject" list "$program" $arguments >"$work/list" 2>/dev/null </dev/null
     lay
     while read -r n fault call; do
         [ ! -e "$work/dirty" ] || lay
@@ -25,8 +25,9 @@ faulty()
         timeout 60 "$inject" "$n" "$fault" "$program" $arguments >"$work/printed" \
             2>"$work/err" </dev/null || status=$?
         snapshot >"$work/now"
-        # A draft whose removal failed has to stay.
+        # A draft whose removal failed has to stay; a lock that could not be looked at as well.
         [ "$call" != unlink ] || sed -i '/\.draft-/d' "$work/now"
+        case $call in unlink | stat | lock) sed -i '/\.adding$/d' "$work/now" ;; esac
         : >"$work/dirty"
         cmp -s "$work/now" "$work/after" && files=complete
         cmp -s "$work/now" "$work/before" && files=before && rm "$work/dirty"

@@ -14,7 +14,7 @@ walk()
     lay
     : >"$work/printed"
     rm -rf "$work/walk" && mkdir "$work/walk"
-    "$program" $arguments >"$work/walk/want" 2>/dev/null
+    "$program" $arguments >"$work/walk/want" 2>/dev/null </dev/null
     snapshot >"$work/before"
     env LD_PRELOAD="$preload" FAULT_WALK="$work/walk" FAULT_DENSE="$DENSE" FAULT_STRIDE="$STRIDE" \
         "$program" $arguments 1<>"$work/printed" 2>"$work/err" || :
@@ -27,7 +27,7 @@ repeat()
 {
     lay
     snapshot >"$work/before"
-    env LD_PRELOAD="$preload" FAULT_COUNT="$work/count" "$program" $arguments >/dev/null 2>&1
+    env LD_PRELOAD="$preload" FAULT_COUNT="$work/count" "$program" $arguments >/dev/null 2>&1 </dev/null
     snapshot >"$work/after"
     n=1 count=$(cat "$work/count")
     while [ "$n" -le "$count" ]; do
@@ -35,7 +35,8 @@ repeat()
             lay
             status=0
             env LD_PRELOAD="$preload" FAULT_AT="$n" $([ $all = one ] || echo FAULT_ALL=1) \
-                timeout 60 "$program" $arguments >"$work/printed" 2>"$work/err" || status=$?
+                timeout 60 "$program" $arguments >"$work/printed" 2>"$work/err" </dev/null ||
+                status=$?
             whole=partly
             snapshot >"$work/now"
             cmp -s "$work/now" "$work/after" && whole=complete

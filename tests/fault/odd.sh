@@ -18,9 +18,9 @@ while read -r kind line; do
         lay
         status=0
         if [ $where = full ]; then
-            timeout $seconds "$program" $arguments >/dev/full 2>"$work/err" || status=$?
+            timeout $seconds "$program" $arguments >/dev/full 2>"$work/err" </dev/null || status=$?
         else
-            timeout $seconds "$program" $arguments >&- 2>"$work/err" || status=$?
+            timeout $seconds "$program" $arguments >&- 2>"$work/err" </dev/null || status=$?
         fi
         case $arguments in *" -o "*) [ $status = 0 ] && continue ;; esac
         [ $status = 3 ] && grep -q '^flatwright: cannot write the output: ' "$work/err" ||
