@@ -39,7 +39,7 @@ typedef struct fw_notebook fw_notebook;
  * never touched. Tests: tests/unit/notebook.c, tests/pty/add.py, tests/slow/killed.py.
  */
 fw_status fw_notebook_open(const fw_job *job, fw_notebook **notebook, fw_error *err);
-void fw_notebook_close(fw_notebook *notebook);
+void fw_notebook_close(fw_notebook *nb);
 
 /*
  * Completes what a program that was cut off had begun to write, before the job is read. Nothing
@@ -47,13 +47,13 @@ void fw_notebook_close(fw_notebook *notebook);
  */
 void fw_notebook_mend(const char *folder);
 
-bool fw_notebook_has(const fw_notebook *notebook, fw_optional column);
+bool fw_notebook_has(const fw_notebook *nb, fw_optional column);
 
 /*
  * Whether the file is still the one that was opened: false when another program, or an editor, has
  * written it since, and the job should be read anew.
  */
-bool fw_notebook_is_current(const fw_notebook *notebook);
+bool fw_notebook_is_current(const fw_notebook *nb);
 
 /*
  * Appends n readings, all or none; they are on disk (fsync) when the call returns FW_OK. What is
@@ -63,11 +63,11 @@ bool fw_notebook_is_current(const fw_notebook *notebook);
  *   only_if_current  in  FW_INPUT and nothing written unless fw_notebook_is_current
  * FW_SYSTEM: disk full and the like; the file is then as it was.
  */
-fw_status fw_notebook_add(fw_notebook *notebook, const fw_entry *entries, size_t n,
+fw_status fw_notebook_add(fw_notebook *nb, const fw_entry *entries, size_t n,
                           bool only_if_current, fw_error *err);
 
 /* Whether fw_notebook_add could write these: FW_OK or FW_INPUT; nothing is written. */
-fw_status fw_notebook_try(const fw_notebook *notebook, const fw_entry *entries, size_t n,
+fw_status fw_notebook_try(const fw_notebook *nb, const fw_entry *entries, size_t n,
                           fw_error *err);
 
 /*
@@ -75,15 +75,15 @@ fw_status fw_notebook_try(const fw_notebook *notebook, const fw_entry *entries, 
  * replaced whole. FW_INPUT when one of them does not stand there as it was written; then nothing is
  * changed.
  */
-fw_status fw_notebook_correct(fw_notebook *notebook, const fw_entry *old, const fw_entry *new_ones,
+fw_status fw_notebook_correct(fw_notebook *nb, const fw_entry *old, const fw_entry *new_ones,
                               size_t n, fw_error *err);
 
 /*
  * Appends a comment "# stations: -90 -45 0 45 90", by which a scan that was left is gone on with.
  * fw_notebook_stations gives the last of them, ascending; NULL when there is none.
  */
-fw_status fw_notebook_set_stations(fw_notebook *notebook, const double *position_mm, size_t n,
+fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, size_t n,
                                    fw_error *err);
-const double *fw_notebook_stations(const fw_notebook *notebook, size_t *n);
+const double *fw_notebook_stations(const fw_notebook *nb, size_t *n);
 
 #endif

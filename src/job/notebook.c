@@ -136,8 +136,8 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
     for (size_t i = 0; rows && i < n; i++) {
         char *row = fw_habits_row(&nb->habits, nb->job, &entries[i], err);
         size_t more = row ? strlen(row) : 0;
-        if (row && *length + more > room) {
-            room = 2 * room + more;
+        if (row && *length + more + 1 > room) {
+            room = 2 * room + more + 1;
             char *larger = fw_resize(rows, room, 1);
             if (!larger) {
                 fw_out_of_memory(err);
@@ -150,7 +150,7 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
             fw_free(rows);
             return NULL;
         }
-        memcpy(rows + *length, row, more);
+        memcpy(rows + *length, row, more + 1);
         *length += more;
         fw_free(row);
     }
@@ -212,8 +212,8 @@ fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, s
             char number[FW_NUMBER_SIZE];
             filled += (size_t)sprintf(line + filled, " %s", fw_number(position_mm[i], number));
         }
-        strcpy(line + filled, nb->habits.eol);
-        status = append(nb, &turn, line, strlen(line), err);
+        filled += (size_t)sprintf(line + filled, "%s", nb->habits.eol);
+        status = append(nb, &turn, line, filled, err);
     }
     if (status == FW_OK) {
         nb->habits.nstations = n < FW_STATIONS_LIMIT ? n : FW_STATIONS_LIMIT;
@@ -270,18 +270,22 @@ static fw_status exchange(fw_notebook *nb, char **text, size_t *length, const fw
 {
     char *before = fw_habits_row(&nb->habits, nb->job, old, err);
     char *after = before ? fw_habits_row(&nb->habits, nb->job, new_one, err) : NULL;
-    fw_status status = after ? FW_OK : err->status;
-    size_t at = after ? last_place(*text, *length, before) : 0;
-    if (after && at == SIZE_MAX)
+    if (!before || !after) {
+        fw_free(before);
+        return err->status;
+    }
+    fw_status status = FW_OK;
+    size_t had = strlen(before), has = strlen(after), at = last_place(*text, *length, before);
+    if (at == SIZE_MAX)
         status = fw_fail(err, FW_INPUT, "the reading no longer stands in '%s' as it was written",
                          nb->path);
     if (status == FW_OK) {
-        size_t had = strlen(before), has = strlen(after);
         char *larger = fw_resize(*text, *length + has + 1, 1);
         if (larger) {
             *text = larger;
             memmove(larger + at + has, larger + at + had, *length - at - had);
-            memcpy(larger + at, after, has);
+            for (size_t i = 0; i < has; i++) /* into the middle: no end is wanted */
+                larger[at + i] = after[i];
             *length += has - had;
         } else
             status = fw_out_of_memory(err);

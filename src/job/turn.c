@@ -1,6 +1,7 @@
 /* turn.c - one program at a time adds to readings.csv; what it was cut off from is completed. */
 #include <errno.h>
 #include <fcntl.h>
+#include <inttypes.h>
 #include <limits.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -96,6 +97,20 @@ static fw_status put_at_end(int fd, const char *path, const char *bytes, size_t 
     return cannot(err, "write", path, why);
 }
 
+/* "flatwright adds LENGTH bytes at OFFSET" and a line end; false: something else. */
+static bool read_head(const char *head, uintmax_t *length, intmax_t *at)
+{
+    static const char before[] = "flatwright adds ", between[] = " bytes at ";
+    char *end;
+    if (strncmp(head, before, sizeof before - 1) != 0)
+        return false;
+    *length = strtoumax(head + sizeof before - 1, &end, 10);
+    if (strncmp(end, between, sizeof between - 1) != 0)
+        return false;
+    *at = strtoimax(end + sizeof between - 1, &end, 10);
+    return *end == '\n' && *at >= 0;
+}
+
 /* The intention that a side file holds: where and what. false: none, or not whole. */
 static bool read_intention(int fd, char **bytes, size_t *length, off_t *at, fw_status *status,
                            fw_error *err)
@@ -110,7 +125,7 @@ static bool read_intention(int fd, char **bytes, size_t *length, off_t *at, fw_s
         return false;
     head[got] = '\0';
     const char *end = strchr(head, '\n');
-    if (!end || sscanf(head, HEAD_FORMAT, &want, &place) != 2 || place < 0)
+    if (!end || !read_head(head, &want, &place))
         return false;
     off_t body = (off_t)(end - head) + 1;
     if (want == 0 || want > SIZE_MAX / 2 || side.st_size - body != (off_t)want)

@@ -151,7 +151,7 @@ bool dialog_next_label(fw_dialog *d)
                       "into the first reading: add the column to its header and rows.");
         return false;
     }
-    strcpy(d->label, label);
+    snprintf(d->label, sizeof d->label, "%s", label);
     return true;
 }
 
@@ -213,7 +213,7 @@ void dialog_find_unfinished(fw_dialog *d)
     dialog_lay_places(d);
     int found = dialog_find_scan(d, last->label);
     if (found < d->nplaces && found > 0) {
-        strcpy(d->label, last->label);
+        snprintf(d->label, sizeof d->label, "%s", last->label);
         fw_screen_say(d->screen, 0, 2, "Unfinished: %s below, %s on top, turn %g, diameter %g. `back` "
                       "for another one.", name_of(d, d->bottom), name_of(d, d->top), d->turn_deg,
                       d->diameter_deg);

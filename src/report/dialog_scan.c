@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "flatwright/mating.h"
+#include "flatwright/number.h"
 #include "flatwright/units.h"
 #include "report/dialog_parts.h"
 
@@ -54,10 +55,8 @@ static dialog_place *place_at(fw_dialog *d, double mm)
 double dialog_as_typed(double value, int digits)
 {
     char text[40];
-    double typed = value;
     snprintf(text, sizeof text, "%.*g", digits, value);
-    sscanf(text, "%lf", &typed);
-    return typed;
+    return fw_number_read(text, strlen(text), false, &value) == FW_NUMBER_OK ? value : NAN;
 }
 
 int dialog_find_scan(fw_dialog *d, const char *label)

@@ -40,7 +40,8 @@ static const char *understood(const char *text, const char *known)
                               job->flats[e->bottom].name, job->flats[e->top].name, e->turn_deg,
                               e->diameter_deg, *e->label ? " #" : "", e->label, e->position_mm,
                               e->deviation, units[e->unit]);
-        n += (size_t)snprintf(dump + n, sizeof dump - n, isnan(e->sigma) ? "" : "+-%g", e->sigma);
+        if (!isnan(e->sigma))
+            n += (size_t)snprintf(dump + n, sizeof dump - n, "+-%g", e->sigma);
         n += (size_t)snprintf(dump + n, sizeof dump - n, "%s%s\n", *e->note ? " " : "", e->note);
     }
     if (in && in->nknown + in->ntwice + in->nskipped + in->nsecond > 0)
