@@ -82,7 +82,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                       fw_error *err);
 void fw_menu_free(fw_menu *menu);
 
-#define FW_PLAN_ROWS 24
+#define FW_PLAN_ROWS 48
 
 /* What a person should know before starting. */
 enum {
@@ -124,9 +124,12 @@ typedef struct fw_plan {
 /*
  * Times t >= 0 over the menu, piston and tilt free, that minimise the expected square of what is
  * left over the clear aperture,
- *     | h - P t |^2 + t' Q t,
- * h the believed figure, P the believed removal, Q its covariance (rate, shape, and what cannot be
- * learned); then `fraction` of them. At most FW_PLAN_ROWS strokes are kept.
+ *     | h - P t |^2 + sum_j q_j t_j^2 + c sum_j t_j,
+ * h the believed figure, P the believed removal, q_j the square of stroke j's own error (rate,
+ * shape, and what cannot be learned, each stroke's by itself), c what an hour is worth; then
+ * `fraction` of the times. q_j is part^2 (|p_j|^2 + peak^2 0.2 R / width): an error as narrow as a
+ * narrow zone is hard to mend afterwards. Strokes are taken one by one, always the one that by
+ * itself brings most, all times anew after each, at most FW_PLAN_ROWS.
  *   result    in   a solved job
  *   flat      in   whose present figure is determined
  *   habit     in   from fw_habit_learn
@@ -134,8 +137,9 @@ typedef struct fw_plan {
  *   fraction  in   0 < fraction <= 1
  *   plan      out  unchanged on failure
  * Returns FW_OK; FW_INPUT when the flat's figure is not determined or has no uncertainty.
- * Cost: about 60 ms. Strokes finer than the stations or diameters would show are left out; places
- * that would stick out weigh more, since PV is decided there. Source: Lawson & Hanson (1974), ch. 23, for t >= 0. Test: tests/unit/plan.c.
+ * Strokes finer than the stations or diameters would show are left out; places that would stick out
+ * weigh more, since PV is decided there. Source: Lawson & Hanson (1974), ch. 23, for t >= 0.
+ * Test: tests/unit/plan.c, tests/slow/months.c.
  */
 fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
                        const fw_menu *menu, double fraction, fw_plan *plan, fw_error *err);

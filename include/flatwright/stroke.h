@@ -18,7 +18,8 @@ typedef struct fw_disc {
  * Full strokes (FW_LAP_ON_TOP, FW_FLAT_ON_TOP): the upper disc's centre goes to and fro over the
  * lower's, harmonically, while both turn slowly; a stroke is there and back.
  * FW_RING: the lap's centre goes to and fro along a radius so that the lap reaches from inner to
- * outer while the flat turns. FW_SIDE: the same without turning, about one place, swept sideways.
+ * outer while the flat turns. FW_SIDE: the same about one place, the lap swept sideways and the
+ * flat rocked, each through a quarter of a radian either way.
  * Where a zone ends at the edge of the flat or at its bore, the lap hangs over there by half its
  * radius, so that the rim is not left high. A ring with inner 0 on a solid flat swings through
  * the middle.
@@ -26,14 +27,14 @@ typedef struct fw_disc {
 typedef struct fw_stroke {
     fw_method method;
     double length;     /* full strokes: full length over the flat's diameter [1/3] */
-    double lateral;    /* full width of the sideways sweep over the flat's diameter (W stroke)
-                          [full strokes and ring 0; side: a quarter of the lap's diameter] */
+    double lateral;    /* full width of the sideways sweep over the flat's diameter (W stroke; a
+                          side: rocking counted in) [full strokes and ring 0; side: a radian] */
     double sweeps;     /* full strokes: sweeps there and back in a stroke [0.1] */
     double turn_lower, turn_upper; /* turns in a stroke, for the speed [0: too slow to count] */
     double flow;       /* full strokes: 0 the lap keeps its face, 1 it has flowed to fit [1] */
-    double lap_mm;     /* radius of the lap [full strokes: the flat's; local: from the zone, 0.4 of
-                          its width, 0.5 where it ends at a rim, 0.6 of outer through the middle;
-                          at most 0.45 of the flat's radius] */
+    double lap_mm;     /* radius of the lap [full strokes: the flat's; local: from the zone, a
+                          quarter of its width, half where it ends at a rim, a third of outer
+                          through the middle; at most 0.45 of the flat's radius] */
     double inner_mm, outer_mm; /* ring, side: the zone the lap reaches, radii [bore; the edge] */
     double side_deg;   /* side: where, from the flat's mark [0] */
     int fine;          /* multiplies the nodes of the quadrature; 0, 1: the usual number; up to 8 */
@@ -111,7 +112,7 @@ fw_status fw_stroke_at(const fw_stroke *stroke, const fw_disc *flat, size_t n, c
 typedef struct fw_travel {
     double lap_mm;           /* radius of the lap */
     double from_mm, to_mm;   /* signed places of the upper (local: the lap's) centre on its line */
-    double aside_mm;         /* half the sideways sweep */
+    double aside_mm;         /* half the sideways sweep; side: at the middle of its travel */
 } fw_travel;
 
 /*
@@ -124,14 +125,14 @@ fw_status fw_stroke_travel(const fw_stroke *stroke, const fw_disc *flat, fw_trav
                            fw_error *err);
 
 /*
- * The strokes a plan may choose from: full strokes both ways, rings and sides with laps of 0.1 to
- * 0.45 of the flat's radius. Every entry is a stroke that a row of the work list can name again
- * (method, inner, outer, stroke), but for the sweep of the W strokes. Sides lie at side_deg 0: turn
- * them as needed.
+ * The strokes a plan may choose from: full strokes both ways, rings and sides in zones 0.08 to 0.9
+ * of the radius wide (of what the bore leaves of it), with laps of 0.04 to 0.45 of it. Every entry
+ * is a stroke that a row of the work list can name again (method, inner, outer, stroke). Sides lie
+ * at side_deg 0: turn them as needed.
  *   flat      in   radii
  *   capacity  in   room in `menu`
  *   menu      out  the first `capacity` entries; NULL: only count
- * Returns the number of entries of the whole menu, about 60.
+ * Returns the number of entries of the whole menu, 67 for a solid flat.
  * Test: tests/unit/removal.c.
  */
 int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu);

@@ -8,7 +8,7 @@
 
 #define MOST_PAIRINGS 5
 /* In simulated months of work the plans were close above this PV and too hopeful below it. */
-#define TOO_HOPEFUL_NM 30.0
+#define TOO_HOPEFUL_NM 20.0
 #define DEGREE 57.295779513082320877
 
 static const char *const doing[] = {[FW_LAP_ON_TOP] = "face up, full lap on top",

@@ -11,6 +11,18 @@
 
 enum { MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE, SEED = 18930223 };
 
+void forecast_parts(const fw_menu *menu, int j, double *v)
+{
+    const double *unit = menu->unit + (size_t)j * (size_t)menu->npoints;
+    double t[MODES];
+    for (int i = 0; i < menu->npoints; i++) {
+        if (i % menu->nangles == 0)
+            fw_habit_modes(&menu->strokes[j], &menu->flat, menu->r_mm[i], t);
+        for (int q = 0; q < MODES; q++)
+            v[i + q * menu->npoints] = unit[i] * t[q];
+    }
+}
+
 /* root (N x N) <- a factor of the habit's covariance: root root' = cov. */
 static fw_status factor(const fw_habit *habit, double *root, fw_error *err)
 {

@@ -7,37 +7,35 @@
 #include "flatwright/nnls.h"
 #include "shop/forecast.h"
 
-#define TINY 1e-12
 #define TRIAL_NM 40.0   /* most that a trial spell may take off at the fastest rate believed */
-#define HOUR_WORTH 0.01 /* of the figure's mean square: an hour that brings less is too long */
-#define WORTH 0.001     /* of the gain: a stroke that brings less is left out, a few at most */
-#define TICK 900.0      /* times are set in four seconds */
-#define SHORTEST (12.0 / 3600)
+#define HOUR_WORTH 0.03 /* of the figure's mean square: an hour that brings less is too long */
+#define WORTH 1e-5      /* of the figure's mean square: a stroke that brings less is left out */
+#define TICK 2400.0      /* times are set in whole strokes, forty a minute */
+#define SHORTEST (2 / TICK)
 #define SIGNIFICANT 2.0
 #define SETTING_UP 0.5 /* hours that go by before and after a spell */
 #define GREEN 546.07   /* nm, where the job names no light */
 
-#define CLOSE 1e-4
+#define NARROW 0.2 /* of the radius: so wide a zone errs by its peak, a wider one by less */
+#define ENDS 3.0  /* PV counts the middle and the rim of the aperture, however small their area */
+#define FLOOR 0.5 /* weight that every place keeps */
 
-#define FINEST 1.2 /* of the distance between stations, or diameters: what they still show */
-#define FLOOR 0.5  /* weight that every place keeps */
-
-enum { WIDEST = 40, SWEEPS = 200, PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
+enum { PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE, ROWS = FW_PLAN_ROWS };
 
 /* A flat's plan while it is made. */
 typedef struct draft {
     const fw_menu *menu;
     const fw_habit *habit;
-    const double *mean; /* npoints: the figure believed */
-    bool power;         /* power does no harm */
-    double finest_mm;   /* radius of a lap whose traces the stations still see */
-    double across_rad;  /* width of a side that the diameters still see */
-    double hour;        /* half the cost of an hour, nm^2 */
+    const view *v;
+    bool power;  /* power does no harm */
+    double *p;   /* npoints x nstrokes: what an hour is believed to take off; 0: not to be used */
+    double *a;   /* the same on the datum, by the roots of the weights */
+    double *h;   /* npoints: the figure believed, likewise */
+    double *own; /* nstrokes: expected square of an hour's own error */
+    double hour; /* half the cost of an hour, nm^2 */
     int n;
-    int stroke[WIDEST];
-    double t[WIDEST];
-    double square[WIDEST * WIDEST], onto[WIDEST]; /* E = t'Gt - 2 g't, g less the cost of time */
-    double gain;                                  /* -E */
+    int stroke[ROWS];
+    double t[ROWS];
 } draft;
 
 /* v (npoints) <- what the stroke is believed to take off in an hour. */
@@ -56,17 +54,33 @@ static void believed(const fw_menu *menu, const fw_habit *habit, int j, double *
     }
 }
 
-/* v (npoints x MODES) <- removal in an hour for a unit of each parameter of the stroke's method. */
-void forecast_parts(const fw_menu *menu, int j, double *v)
+/* What is not known of an hour's removal, rate and shape, as a part of it. */
+static double error_part(const fw_habit *habit, fw_method method)
 {
-    const double *unit = menu->unit + (size_t)j * (size_t)menu->npoints;
-    double t[MODES];
-    for (int i = 0; i < menu->npoints; i++) {
-        if (i % menu->nangles == 0)
-            fw_habit_modes(&menu->strokes[j], &menu->flat, menu->r_mm[i], t);
-        for (int q = 0; q < MODES; q++)
-            v[i + q * menu->npoints] = unit[i] * t[q];
-    }
+    int first = (int)method * MODES;
+    double square = 0, rate = habit->mean[first];
+    for (int q = first; q < first + MODES; q++)
+        square += habit->cov[q * (N + 1)];
+    return sqrt(square / (rate * rate) + PLAN_UNLEARNED * PLAN_UNLEARNED);
+}
+
+/*
+ * Would the readings show what the stroke leaves? A zone narrower than two gaps between stations,
+ * or one at the rim or in the middle narrower than a gap, a side narrower than the diameters are
+ * apart: they leave ridges that nobody sees.
+ */
+static bool seen(const view *v, const fw_menu *menu, const fw_stroke *s)
+{
+    fw_travel t;
+    bool local = s->method == FW_RING || s->method == FW_SIDE;
+    if (!local)
+        return true;
+    bool ends = s->outer_mm >= menu->flat.radius_mm || s->inner_mm <= menu->flat.bore_mm;
+    if (s->outer_mm - s->inner_mm < (ends ? 1 : 2) * v->spacing_mm ||
+        fw_stroke_travel(s, &menu->flat, &t, NULL) != FW_OK)
+        return false;
+    double middle = 0.5 * (t.from_mm + t.to_mm);
+    return s->method == FW_RING || 2 * (t.aside_mm + t.lap_mm) >= v->apart_rad * middle;
 }
 
 static void project_weighted(const fw_menu *menu, bool power, double *v)
@@ -76,265 +90,167 @@ static void project_weighted(const fw_menu *menu, bool power, double *v)
         v[i] *= sqrt(menu->weight[i]);
 }
 
-/* Expected square of the error that an hour of the stroke brings; work: npoints x (MODES + 1). */
-static double error_square(const draft *d, int j, double *work)
+/* Part of the square of a stroke's highest place that its error counts beside its mean square. */
+static double narrow(const fw_menu *menu, int j)
 {
-    int n = d->menu->npoints, first = (int)d->menu->strokes[j].method * MODES;
-    double gram[MODES * MODES], sum = 0, *whole = work + (size_t)MODES * (size_t)n;
-    forecast_parts(d->menu, j, work);
-    for (int q = 0; q < MODES; q++)
-        project_weighted(d->menu, d->power, work + q * n);
-    fw_gemm(1, 0, MODES, MODES, n, 1, work, n, work, n, 0, gram, MODES);
-    for (int p = 0; p < MODES; p++)
-        for (int q = 0; q < MODES; q++)
-            sum += d->habit->cov[first + p + (first + q) * N] * gram[p + q * MODES];
-    believed(d->menu, d->habit, j, whole);
-    return sum + PLAN_UNLEARNED * PLAN_UNLEARNED * menu_dot(d->menu, whole, whole);
+    const fw_stroke *s = &menu->strokes[j];
+    bool local = s->method == FW_RING || s->method == FW_SIDE;
+    return local ? NARROW * menu->flat.radius_mm / (s->outer_mm - s->inner_mm) : 0;
 }
 
-static bool same_zone(const fw_stroke *a, const fw_stroke *b)
+/* Every stroke under the weights of `menu`. */
+static void weigh(draft *d, const fw_menu *menu)
 {
-    return a->method == FW_SIDE && b->method == FW_SIDE && a->inner_mm == b->inner_mm &&
-           a->outer_mm == b->outer_mm;
-}
-
-/*
- * Least t'Gt - 2 g't over t >= 0, one time after the other. g (n) becomes g - G t. Good to a part in
- * a thousand, which is enough to choose by.
- * Source: Franc, Hlavac & Navara, CAIP 2005 (from memory).
- */
-static void descend(int n, const double *square, double *onto, double *t)
-{
-    double first = 0;
-    for (int sweep = 0; sweep < SWEEPS; sweep++) {
-        double most = 0;
-        for (int j = 0; j < n; j++) {
-            const double *column = square + (size_t)j * (size_t)n;
-            double change = fmax(-t[j], column[j] > 0 ? onto[j] / column[j] : 0);
-            if (change == 0)
-                continue;
-            t[j] += change;
-            for (int i = 0; i < n; i++)
-                onto[i] -= change * column[i];
-            most = fmax(most, change * change * column[j]);
-        }
-        first = fmax(first, most);
-        if (most <= CLOSE * first)
-            break;
+    int n = menu->npoints;
+    memcpy(d->h, d->v->mean, (size_t)n * sizeof *d->h);
+    project_weighted(menu, d->power, d->h);
+    d->hour = 0.5 * HOUR_WORTH * fw_dot(n, d->h, 1, d->h);
+    for (int j = 0; j < menu->nstrokes; j++) {
+        const double *p = d->p + (size_t)j * (size_t)n;
+        double *a = d->a + (size_t)j * (size_t)n, part, peak = 0;
+        for (int i = 0; i < n; i++)
+            peak = fmax(peak, p[i]);
+        part = error_part(d->habit, menu->strokes[j].method);
+        d->own[j] = part * part * (menu_dot(menu, p, p) + peak * peak * narrow(menu, j));
+        memcpy(a, p, (size_t)n * sizeof *a);
+        project_weighted(menu, d->power, a);
     }
 }
 
 /*
- * Would the readings show what the stroke leaves? A lap hardly wider than the stations are apart, a
- * hub smaller than that left standing, a side narrower than the diameters are apart: they leave
- * ridges that nobody sees.
+ * Least |h - A t|^2 + sum own t^2 + 2 hour sum t over t >= 0 for the strokes chosen. With G = A'A +
+ * diag own and g = A'h - hour it is least t'Gt - 2 g't; G = R'R makes it |R t - R^-T g|^2.
  */
-static bool seen(const draft *d, const fw_stroke *s)
+static fw_status minimise(draft *d, const fw_menu *menu, fw_error *err)
 {
-    fw_travel t;
-    double hub = s->inner_mm - d->menu->flat.bore_mm;
-    if (s->method != FW_RING && s->method != FW_SIDE)
-        return true;
-    if (fw_stroke_travel(s, &d->menu->flat, &t, NULL) != FW_OK || t.lap_mm < d->finest_mm)
-        return false;
-    if (s->method == FW_RING)
-        return hub <= 0 || hub >= d->finest_mm;
-    return 2 * t.lap_mm >= 0.5 * (s->inner_mm + s->outer_mm) * d->across_rad;
-}
-
-/*
- * The strokes that bring most of what the whole menu would, each one's error by itself; left
- * (npoints): what the whole menu would leave.
- */
-static fw_status choose(draft *d, double *left, fw_error *err)
-{
-    const fw_menu *menu = d->menu;
-    int n = menu->npoints, s = menu->nstrokes;
-    double *a = fw_alloc((size_t)n * (size_t)s, sizeof *a), *h = fw_alloc((size_t)n, sizeof *h);
-    double *square = fw_alloc((size_t)s * (size_t)s, sizeof *square),
-           *t = fw_alloc((size_t)s, sizeof *t);
-    double *onto = fw_alloc((size_t)s, sizeof *onto), *own = fw_alloc((size_t)s, sizeof *own);
-    double *work = fw_alloc((size_t)n * (MODES + 1), sizeof *work);
-    fw_status status = FW_OK;
-    if (!a || !h || !square || !t || !onto || !own || !work) {
-        status = fw_out_of_memory(err);
-        goto done;
+    double r[ROWS * ROWS] = {0}, b[ROWS];
+    int n = d->n, np = menu->npoints;
+    for (int i = 0; i < n; i++) {
+        const double *a = d->a + (size_t)d->stroke[i] * (size_t)np;
+        b[i] = fw_dot(np, a, 1, d->h) - d->hour;
+        for (int k = 0; k <= i; k++)
+            r[k + i * n] = fw_dot(np, a, 1, d->a + (size_t)d->stroke[k] * (size_t)np) +
+                           (i == k ? d->own[d->stroke[i]] : 0);
     }
-    memcpy(h, d->mean, (size_t)n * sizeof *h);
-    project_weighted(menu, d->power, h);
-    d->hour = 0.5 * HOUR_WORTH * pow(fw_length(n, h), 2);
-    for (int j = 0; j < s; j++) {
-        double *column = a + (size_t)j * (size_t)n;
-        if (!seen(d, &menu->strokes[j]))
-            continue;
-        own[j] = j > 0 && same_zone(&menu->strokes[j - 1], &menu->strokes[j])
-                     ? own[j - 1]
-                     : error_square(d, j, work);
-        believed(menu, d->habit, j, column);
-        project_weighted(menu, d->power, column);
-    }
-    fw_gemm(1, 0, s, s, n, 1, a, n, a, n, 0, square, s);
-    fw_gemm(1, 0, s, 1, n, 1, a, n, h, n, 0, onto, s);
-    for (int j = 0; j < s; j++) {
-        square[j * (s + 1)] += own[j];
-        onto[j] -= d->hour;
-    }
-    descend(s, square, onto, t);
-    fw_gemm(0, 0, n, 1, s, -1, a, n, t, s, 0, left, n);
-    for (int i = 0; i < n; i++) /* h - A t, the weights' roots taken out again */
-        left[i] = menu->weight[i] > 0 ? (h[i] + left[i]) / sqrt(menu->weight[i]) : 0;
-    for (int j = 0; j < s; j++)
-        t[j] *= sqrt(square[j * (s + 1)]);
-    for (d->n = 0; d->n < WIDEST; d->n++) {
-        int best = 0;
-        for (int j = 1; j < s; j++)
-            best = t[j] > t[best] ? j : best;
-        if (!(t[best] > 0))
-            break;
-        d->stroke[d->n] = best;
-        t[best] = 0;
-    }
-done:
-    fw_free(a);
-    fw_free(h);
-    fw_free(square);
-    fw_free(t);
-    fw_free(onto);
-    fw_free(own);
-    fw_free(work);
-    return status;
-}
-
-/* G and g of the strokes kept, errors that several share counted together. */
-static fw_status reckon(draft *d, fw_error *err)
-{
-    const fw_menu *menu = d->menu;
-    int n = menu->npoints, k = d->n, w = k * MODES;
-    double *v = fw_alloc((size_t)n * (size_t)w, sizeof *v);
-    double *gram = fw_alloc((size_t)w * (size_t)w, sizeof *gram);
-    double *p = fw_alloc((size_t)n * (size_t)k, sizeof *p), *h = fw_alloc((size_t)n, sizeof *h);
-    fw_status status = FW_OK;
-    double loose[WIDEST];
-    if (!v || !gram || !p || !h) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    memcpy(h, d->mean, (size_t)n * sizeof *h);
-    project_weighted(menu, d->power, h);
-    for (int i = 0; i < k; i++) {
-        double *at = v + (size_t)i * MODES * (size_t)n, *whole = p + (size_t)i * (size_t)n;
-        forecast_parts(menu, d->stroke[i], at);
-        for (int q = 0; q < MODES; q++)
-            project_weighted(menu, d->power, at + q * n);
-        believed(menu, d->habit, d->stroke[i], whole);
-        loose[i] = PLAN_UNLEARNED * PLAN_UNLEARNED * menu_dot(menu, whole, whole);
-        project_weighted(menu, d->power, whole);
-    }
-    fw_gemm(1, 0, w, w, n, 1, v, n, v, n, 0, gram, w);
-    fw_gemm(1, 0, k, k, n, 1, p, n, p, n, 0, d->square, WIDEST);
-    fw_gemm(1, 0, k, 1, n, 1, p, n, h, n, 0, d->onto, WIDEST);
-    for (int i = 0; i < k; i++)
-        d->onto[i] -= d->hour;
-    for (int i = 0; i < k; i++)
-        for (int j = 0; j < k; j++) {
-            int a = (int)menu->strokes[d->stroke[i]].method * MODES;
-            int b = (int)menu->strokes[d->stroke[j]].method * MODES;
-            double sum = i == j ? loose[i] : 0;
-            for (int x = 0; x < MODES; x++)
-                for (int y = 0; y < MODES; y++)
-                    sum += d->habit->cov[a + x + (b + y) * N] *
-                           gram[i * MODES + x + (size_t)(j * MODES + y) * (size_t)w];
-            d->square[i + j * WIDEST] += sum;
-        }
-done:
-    fw_free(v);
-    fw_free(gram);
-    fw_free(p);
-    fw_free(h);
-    return status;
-}
-
-/* Least t'Gt - 2 g't over t >= 0: G = U L U', so the matrix is L^1/2 U', the right side L^-1/2 U'g. */
-static fw_status minimise(draft *d, fw_error *err)
-{
-    double u[WIDEST * WIDEST], l[WIDEST], a[WIDEST * WIDEST], b[WIDEST];
-    int n = d->n;
-    d->gain = 0;
-    if (n == 0)
-        return FW_OK;
-    for (int i = 0; i < n; i++)
-        for (int j = 0; j < n; j++)
-            u[i + j * n] = d->square[i + j * WIDEST];
-    fw_status status = fw_eigen_symmetric(n, u, l, err);
+    fw_status status = fw_cholesky(n, r, err);
     if (status)
         return status;
-    for (int k = 0; k < n; k++) {
-        double root = sqrt(fmax(l[k], TINY * l[n - 1]));
-        b[k] = 0;
-        for (int i = 0; i < n; i++) {
-            a[k + i * n] = root * u[i + k * n];
-            b[k] += u[i + k * n] * d->onto[i] / root;
+    fw_upper_solve_transposed(n, 1, r, n, b, n);
+    return fw_nnls(n, n, 0, r, b, d->t, NULL, NULL, err);
+}
+
+/* Strokes without time go out. Is the last one still in? */
+static bool keep_used(draft *d)
+{
+    int last = d->stroke[d->n - 1], kept = 0;
+    for (int i = 0; i < d->n; i++)
+        if (d->t[i] > 0) {
+            d->stroke[kept] = d->stroke[i];
+            d->t[kept++] = d->t[i];
         }
-    }
-    if ((status = fw_nnls(n, n, 0, a, b, d->t, NULL, NULL, err)))
-        return status;
-    for (int i = 0; i < n; i++) {
-        d->gain += 2 * d->onto[i] * d->t[i];
-        for (int j = 0; j < n; j++)
-            d->gain -= d->t[i] * d->t[j] * d->square[i + j * WIDEST];
-    }
-    return FW_OK;
+    d->n = kept;
+    return kept > 0 && d->stroke[kept - 1] == last;
 }
 
-static void drop(draft *d, int k)
+/*
+ * Strokes one by one: always the one that by itself would bring most of what is still to be had,
+ * then all times anew. As in Lawson & Hanson, but never more than `most` of them.
+ * left (npoints): weighted, what the plan would leave.
+ */
+static fw_status choose(draft *d, const fw_menu *menu, int most, double *left, fw_error *err)
 {
-    d->n--;
-    for (int i = k; i < d->n; i++) {
-        d->stroke[i] = d->stroke[i + 1];
-        d->t[i] = d->t[i + 1];
-        d->onto[i] = d->onto[i + 1];
-    }
-    for (int j = 0; j < d->n; j++)
+    int n = menu->npoints, s = menu->nstrokes;
+    double *gain = fw_alloc((size_t)s, sizeof *gain);
+    bool *barred = fw_alloc((size_t)s, sizeof *barred);
+    fw_status status = gain && barred ? FW_OK : fw_out_of_memory(err);
+    double least = WORTH * fw_dot(n, d->h, 1, d->h);
+    d->n = 0;
+    memcpy(left, d->h, (size_t)n * sizeof *left);
+    while (!status && d->n < most) {
+        int best = -1;
+        fw_gemm(1, 0, s, 1, n, 1, d->a, n, left, n, 0, gain, s);
         for (int i = 0; i < d->n; i++)
-            d->square[i + j * WIDEST] = d->square[i + (i >= k) + (j + (j >= k)) * WIDEST];
+            barred[d->stroke[i]] = true;
+        for (int j = 0; j < s; j++) {
+            double *a = d->a + (size_t)j * (size_t)n, g = gain[j] - d->hour;
+            double square = barred[j] || g <= 0 ? 0 : fw_dot(n, a, 1, a) + d->own[j];
+            gain[j] = square > 0 ? g * g / square : 0;
+            best = gain[j] > (best < 0 ? least : gain[best]) ? j : best;
+        }
+        if (best < 0)
+            break;
+        draft before = *d;
+        d->stroke[d->n++] = best;
+        if ((status = minimise(d, menu, err)))
+            break;
+        if (!keep_used(d)) {
+            *d = before;
+            barred[best] = true;
+            continue;
+        }
+        memset(barred, 0, (size_t)s * sizeof *barred);
+        memcpy(left, d->h, (size_t)n * sizeof *left);
+        for (int i = 0; i < d->n; i++)
+            fw_gemm(0, 0, n, 1, 1, -d->t[i], d->a + (size_t)d->stroke[i] * (size_t)n, n,
+                    &(double){1}, 1, 1, left, n);
+    }
+    fw_free(gain);
+    fw_free(barred);
+    return status;
 }
 
-/* Leaves out the stroke that does least, again and again, while there are many or it hardly counts. */
-static fw_status thin_out(draft *d, int most, fw_error *err)
+/*
+ * PV is decided by the few places that stick out: weights grow with the square of what is left
+ * there, and the strokes are chosen again.
+ */
+static fw_status choose_for_peaks(draft *d, int most, fw_error *err)
 {
-    fw_status status = minimise(d, err);
-    double whole = d->gain;
-    while (!status && d->n > 0) {
-        draft fewer = *d;
-        int least = 0;
-        for (int i = 1; i < d->n; i++)
-            if (d->t[i] * d->t[i] * d->square[i * (WIDEST + 1)] <
-                d->t[least] * d->t[least] * d->square[least * (WIDEST + 1)])
-                least = i;
-        drop(&fewer, least);
-        status = minimise(&fewer, err);
-        if (status || (d->n <= most && d->t[least] > 0 && whole - fewer.gain > WORTH * whole))
+    const fw_menu *menu = d->menu;
+    fw_menu weighed = {0};
+    int n = menu->npoints, inner = menu->flat.bore_mm > 0 || !menu->line ? menu->nangles : 0;
+    double *left = fw_alloc((size_t)n, sizeof *left), *factor = fw_alloc((size_t)n, sizeof *factor);
+    fw_status status = left && factor ? FW_OK : fw_out_of_memory(err);
+    for (int i = 0; i < n && !status; i++)
+        factor[i] = i < inner || i >= n - menu->nangles ? ENDS : 1;
+    for (int pass = 0; pass <= PASSES && !status; pass++) {
+        if ((status = menu_reweigh(menu, factor, &weighed, err)))
             break;
-        *d = fewer;
+        weigh(d, &weighed);
+        status = choose(d, &weighed, most, left, err);
+        double square = 0;
+        for (int i = 0; i < n; i++) {
+            left[i] /= weighed.weight[i] > 0 ? sqrt(weighed.weight[i]) : INFINITY;
+            square += menu->weight[i] * left[i] * left[i];
+        }
+        for (int i = 0; i < n && square > 0; i++)
+            factor[i] = sqrt(factor[i] * (FLOOR + left[i] * left[i] / square));
+        menu_release(&weighed);
+        weighed = (fw_menu){0};
     }
+    fw_free(left);
+    fw_free(factor);
     return status;
 }
 
 /* The largest first. */
 static void order(draft *d)
 {
+    double size[ROWS];
+    int n = d->menu->npoints;
+    for (int i = 0; i < d->n; i++) {
+        const double *a = d->a + (size_t)d->stroke[i] * (size_t)n;
+        size[i] = d->t[i] * fw_length(n, a);
+    }
     for (int i = 1; i < d->n; i++)
-        for (int k = i; k > 0 && d->t[k] * d->t[k] * d->square[k * (WIDEST + 1)] >
-                                     d->t[k - 1] * d->t[k - 1] * d->square[(k - 1) * (WIDEST + 1)];
-             k--) {
+        for (int k = i; k > 0 && size[k] > size[k - 1]; k--) {
             int stroke = d->stroke[k];
-            double t = d->t[k], own = d->square[k * (WIDEST + 1)];
+            double t = d->t[k], was = size[k];
             d->stroke[k] = d->stroke[k - 1];
             d->t[k] = d->t[k - 1];
-            d->square[k * (WIDEST + 1)] = d->square[(k - 1) * (WIDEST + 1)];
+            size[k] = size[k - 1];
             d->stroke[k - 1] = stroke;
             d->t[k - 1] = t;
-            d->square[(k - 1) * (WIDEST + 1)] = own;
+            size[k - 1] = was;
         }
 }
 
@@ -374,8 +290,8 @@ static void look(const draft *d, const double *taken, double target, double bore
     plan->good_from_mm = INFINITY;
     plan->good_to_mm = -INFINITY;
     for (int i = 0; i < menu->npoints; i++) {
-        double before = d->mean[i], after = before - taken[i];
-        top = before > d->mean[top] ? i : top;
+        double before = d->v->mean[i], after = before - taken[i];
+        top = before > d->v->mean[top] ? i : top;
         if (fabs(before) > target / 2 ||
             !(fabs(after) > target / 2 && fabs(after) > 2 * fabs(before)))
             continue;
@@ -385,9 +301,9 @@ static void look(const draft *d, const double *taken, double target, double bore
     }
     plan->high_mm = menu->r_mm[top];
     plan->high_rad = menu->theta[top];
-    if (d->mean[top] > target / 2 && bore_mm > 0 && top < menu->nangles)
+    if (d->v->mean[top] > target / 2 && bore_mm > 0 && top < menu->nangles)
         plan->warnings |= FW_WARN_BORE;
-    if (d->mean[top] > target / 2 && top >= menu->npoints - menu->nangles)
+    if (d->v->mean[top] > target / 2 && top >= menu->npoints - menu->nangles)
         plan->warnings |= FW_WARN_EDGE;
 }
 
@@ -452,32 +368,35 @@ done:
     return status;
 }
 
-/*
- * PV is decided by the few places that stick out: weights grow with the square of what is left
- * there, and the strokes are chosen again.
- */
-static fw_status choose_for_peaks(draft *d, fw_menu *weighed, fw_error *err)
+static void draft_release(draft *d)
 {
-    const fw_menu *menu = d->menu;
-    int n = menu->npoints;
-    double *left = fw_alloc((size_t)n, sizeof *left), *factor = fw_alloc((size_t)n, sizeof *factor);
-    fw_status status = left && factor ? choose(d, left, err) : fw_out_of_memory(err);
-    for (int i = 0; i < n && !status; i++)
-        factor[i] = 1;
-    for (int pass = 0; pass < PASSES && !status; pass++) {
-        double square = menu_dot(menu, left, left);
-        for (int i = 0; i < n; i++)
-            factor[i] = sqrt(factor[i] * (FLOOR + left[i] * left[i] / square));
-        menu_release(weighed);
-        *weighed = (fw_menu){0};
-        if ((status = menu_reweigh(menu, factor, weighed, err)))
-            break;
-        d->menu = weighed;
-        status = choose(d, left, err);
+    fw_free(d->p);
+    fw_free(d->a);
+    fw_free(d->h);
+    fw_free(d->own);
+}
+
+static fw_status draft_new(const fw_menu *menu, const fw_habit *habit, const view *v, bool power,
+                           draft *out, fw_error *err)
+{
+    size_t n = (size_t)menu->npoints, s = (size_t)menu->nstrokes;
+    draft d = {.menu = menu,
+               .habit = habit,
+               .v = v,
+               .power = power,
+               .p = fw_alloc(n * s, sizeof(double)),
+               .a = fw_alloc(n * s, sizeof(double)),
+               .h = fw_alloc(n, sizeof(double)),
+               .own = fw_alloc(s, sizeof(double))};
+    if (!d.p || !d.a || !d.h || !d.own) {
+        draft_release(&d);
+        return fw_out_of_memory(err);
     }
-    fw_free(left);
-    fw_free(factor);
-    return status;
+    for (size_t j = 0; j < s; j++)
+        if (seen(v, menu, &menu->strokes[j]))
+            believed(menu, habit, (int)j, d.p + j * n);
+    *out = d;
+    return FW_OK;
 }
 
 fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
@@ -485,31 +404,23 @@ fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
 {
     const fw_job *job = result->job;
     view v = {0};
+    draft d = {0};
     fw_plan made = {.flat = flat};
     fw_status status = view_new(result, flat, menu, &v, err);
     if (status)
         return status;
-    draft d = {.menu = menu,
-               .habit = habit,
-               .mean = v.mean,
-               .across_rad = FINEST * v.apart_rad,
-               .finest_mm = FINEST * v.spacing_mm,
-               .power = job->measure == FW_MEASURE_IRREGULARITY};
-    fw_menu weighed = {0};
-    if ((status = choose_for_peaks(&d, &weighed, err)) || (status = reckon(&d, err)) ||
-        (status = thin_out(&d, FW_PLAN_ROWS, err)))
+    bool power = job->measure == FW_MEASURE_IRREGULARITY;
+    if ((status = draft_new(menu, habit, &v, power, &d, err)) ||
+        (status = choose_for_peaks(&d, ROWS, err)))
         goto done;
     order(&d);
     bool trial = d.n > 0 && !fw_habit_knows(habit, menu->strokes[d.stroke[0]].method);
-    if (trial && ((status = reckon(&d, err)) || (status = thin_out(&d, 1, err))))
+    if (trial && (status = choose_for_peaks(&d, 1, err)))
         goto done;
-    if (trial)
-        d.n = d.n > 1 ? 1 : d.n;
-    d.menu = menu;
     set_rows(&d, fraction, trial, &made);
     status = conclude(&d, job, &v, &made, err);
 done:
-    menu_release(&weighed);
+    draft_release(&d);
     view_release(&v);
     if (!status)
         *plan = made;

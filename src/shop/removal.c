@@ -6,9 +6,12 @@
 #define PI 3.14159265358979323846
 #define LARGEST_LAP 0.45 /* of the flat's radius, for local work */
 #define OVERHANG 0.5     /* of the lap's radius, where a zone ends at a rim */
+#define NEARLY 0.01        /* of the way from the middle to the edge: short of it */
 #define CLEARANCE 1e-9   /* of the flat's radius: a zone that close to a rim ends at it */
 
-enum { SIDE_NODES = 24 };
+#define ROCKED 0.5         /* rad either way: half by rocking the flat, half by the lap */
+
+enum { PLACES = 24 };
 
 fw_stroke fw_stroke_usual(fw_method method)
 {
@@ -23,8 +26,9 @@ static double or_usual(double value, double usual)
 }
 
 /*
- * The reach of the lap is its zone, and half a radius more at a rim. Its own radius is such that
- * something is left for the travel: half a radius, two thirds either way through the middle.
+ * The reach of the lap is its zone, and half a radius more at a rim. The lap travels as far as it
+ * is wide, so that the removal has no steep flanks: its radius is a quarter of the zone's width, a
+ * third where the zone is swung through the middle. At a rim it is half of it.
  */
 static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel *t, fw_error *err)
 {
@@ -39,8 +43,7 @@ static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel
     if (hub)
         inner = flat->bore_mm;
     double width = outer - inner;
-    double lap = middle ? width / (edge ? 5.0 / 3 - OVERHANG : 5.0 / 3)
-                        : width / (2.5 - OVERHANG * (edge + hub));
+    double lap = edge || hub ? width / 2 : middle ? width / 3 : width / 4;
     lap = or_usual(s->lap_mm, fmin(lap, LARGEST_LAP * r));
     if (!(lap > 0 && isfinite(lap)))
         return fw_fail(err, FW_INPUT, "no lap of radius %g mm", lap);
@@ -52,7 +55,7 @@ static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel
         return fw_fail(err, FW_INPUT,
                        "a zone from %g to %g mm is narrower than a lap of radius %g mm", inner,
                        outer, lap);
-    double aside = s->method == FW_SIDE ? 0.25 * lap : 0;
+    double aside = s->method == FW_SIDE ? ROCKED * 0.5 * (from + to) : 0;
     *t = (fw_travel){ lap, from, to, isnan(s->lateral) ? aside : s->lateral * r };
     return FW_OK;
 }
@@ -99,76 +102,109 @@ static double steffen(const double *f, int n, double t)
     return f[i] + x * (slope[0] + x * (c + x * e));
 }
 
-/* The side's lap at some places along its radius: where, and how it presses. */
-typedef struct side {
-    double lap, aside, angle;
-    double centre[SIDE_NODES];
-    fw_contact contact[SIDE_NODES];
-} side;
+/* A small lap at some places along its radius: where, and how it presses. */
+typedef struct local {
+    double lap, half, angle; /* half: the angle to either side; pi: round */
+    double centre[PLACES];
+    fw_contact contact[PLACES];
+    double r, arc[PLACES], press[PLACES]; /* at the radius last asked for */
+} local;
 
-static fw_status lay_side(const fw_stroke *stroke, const fw_disc *flat, side *s, fw_error *err)
+static fw_status lay_local(const fw_stroke *stroke, const fw_disc *flat, local *s, fw_error *err)
 {
     fw_travel t;
     fw_status status = fw_stroke_travel(stroke, flat, &t, err);
     if (status)
         return status;
     fw_disc lap = { t.lap_mm, 0 };
+    double middle = 0.5 * fabs(t.from_mm + t.to_mm);
     s->lap = t.lap_mm;
-    s->aside = t.aside_mm;
+    s->half = stroke->method == FW_RING ? PI : fmin(t.aside_mm / middle, PI);
     s->angle = or_usual(stroke->side_deg, 0) * PI / 180;
+    s->r = NAN;
     if (!isfinite(s->angle))
         return fw_fail(err, FW_INPUT, "side at %g degrees is out of range", stroke->side_deg);
-    for (int i = 0; i < SIDE_NODES; i++) {
-        s->centre[i] = t.from_mm + (t.to_mm - t.from_mm) * (i + 0.5) / SIDE_NODES;
-        status = fw_contact_solve(flat, &lap, fabs(s->centre[i]), &s->contact[i], err);
+    for (int i = 0; i < PLACES; i++) {
+        s->centre[i] = fabs(t.from_mm + (t.to_mm - t.from_mm) * (i + 0.5) / PLACES);
+        status = fw_contact_solve(flat, &lap, s->centre[i], &s->contact[i], err);
         if (status)
             return status;
     }
     return FW_OK;
 }
 
-/*
- * A harmonic stroke spends p |v| dt = p dx evenly over its travel; a point is under the lap for
- * the part of the sweep that covers it, q being half the lap's chord there.
- */
-static double side_at(const side *s, double r, double theta)
+/* Half the arc of radius r that is under the lap and pressed, and the mean pressure along it. */
+static void lay_arcs(local *s, double r)
 {
-    double x = r * cos(theta - s->angle), y = fabs(r * sin(theta - s->angle)), sum = 0;
-    for (int i = 0; i < SIDE_NODES; i++) {
+    s->r = r;
+    for (int i = 0; i < PLACES; i++) {
         const fw_contact *c = &s->contact[i];
-        double u = x - s->centre[i], square = s->lap * s->lap - u * u;
-        if (square <= 0 || x < c->from_mm || x > c->to_mm)
-            continue;
-        double q = sqrt(square);
-        double covered = y < q;
-        if (s->aside > 0)
-            covered = (fmin(y + q, s->aside) - fmax(y - q, -s->aside)) / (2 * s->aside);
-        if (covered > 0)
-            sum += covered * (c->c0 + c->c1 * x);
+        double e = s->centre[i], numerator = r * r + e * e - s->lap * s->lap, arc = 0;
+        if (numerator <= -2 * r * e)
+            arc = PI;
+        else if (numerator < 2 * r * e)
+            arc = acos(numerator / (2 * r * e));
+        if (arc > 0 && c->from_mm > -r) /* lifted off nearer to the middle */
+            arc = c->from_mm < r ? fmin(arc, acos(c->from_mm / r)) : 0;
+        s->arc[i] = arc;
+        s->press[i] = arc > 0 ? c->c0 + c->c1 * r * sin(arc) / arc : 0;
     }
-    return sum / SIDE_NODES * PI * s->lap * s->lap;
+}
+
+/* The part of two even motions, each by half of `half` either way, that lies before angle a. */
+static double passed(double a, double half)
+{
+    double x = half > 0 ? fmin(fabs(a) / half, 1) : 1, tail = 0.5 * (1 - x) * (1 - x);
+    return a < 0 ? tail : 1 - tail;
+}
+
+/*
+ * A harmonic stroke spends p |v| dt = p dx evenly over its travel. Meanwhile a ring turns, a side
+ * is rocked and the lap swept: a point is under the lap for the part of the time in which the lap's
+ * arc covers it, arc / pi for a ring.
+ */
+static double local_at(local *s, double r, double theta)
+{
+    double a = fabs(remainder(theta - s->angle, 2 * PI)), sum = 0;
+    if (r != s->r)
+        lay_arcs(s, r);
+    for (int i = 0; i < PLACES; i++) {
+        double arc = s->arc[i], covered = arc / PI;
+        if (s->half < PI && arc < PI)
+            covered = passed(a + arc, s->half) - passed(a - arc, s->half) + /* from behind: */
+                      1 - passed(2 * PI - a - arc, s->half);
+        sum += covered * s->press[i];
+    }
+    return sum / PLACES * PI * s->lap * s->lap;
+}
+
+/* Neither turns fast enough to count nor swept sideways. */
+static bool plain(const fw_stroke *s)
+{
+    return or_usual(s->turn_lower, 0) == 0 && or_usual(s->turn_upper, 0) == 0 &&
+           or_usual(s->lateral, 0) == 0;
 }
 
 fw_status fw_stroke_at(const fw_stroke *stroke, const fw_disc *flat, size_t n, const double *r_mm,
                        const double *theta_rad, double *removal, fw_error *err)
 {
-    side s;
+    local s;
     double radius[FW_STROKE_NODES] = { 0 }, f[FW_STROKE_NODES];
     double slack = CLEARANCE * flat->radius_mm;
-    bool local = stroke->method == FW_SIDE;
-    fw_status status = local ? lay_side(stroke, flat, &s, err)
+    bool small = stroke->method == FW_SIDE || (stroke->method == FW_RING && plain(stroke));
+    fw_status status = small ? lay_local(stroke, flat, &s, err)
                              : fw_stroke_profile(stroke, flat, radius, f, err);
     if (status)
         return status;
-    double from = local ? flat->bore_mm : radius[0];
-    double to = local ? flat->radius_mm : radius[FW_STROKE_NODES - 1];
+    double from = small ? flat->bore_mm : radius[0];
+    double to = small ? flat->radius_mm : radius[FW_STROKE_NODES - 1];
     double step = (to - from) / (FW_STROKE_NODES - 1);
     for (size_t i = 0; i < n; i++) {
         double r = r_mm[i];
         if (!(r >= from - slack && r <= to + slack))
             removal[i] = 0;
-        else if (local)
-            removal[i] = side_at(&s, r, theta_rad ? theta_rad[i] : 0);
+        else if (small)
+            removal[i] = local_at(&s, r, theta_rad ? theta_rad[i] : 0);
         else
             removal[i] = fmax(0, steffen(f, FW_STROKE_NODES, (r - from) / step));
     }
@@ -196,45 +232,43 @@ static void add_zone(list *l, fw_method method, double inner, double outer)
     add(l, s);
 }
 
-/* Zones for a lap of radius b from rim to rim, side by side at about its own radius. */
-static void add_zones(list *l, fw_method method, const fw_disc *flat, double b, double spacing)
+/* Rings of one width, a quarter of it apart, from near the middle or the bore to near the edge. */
+static void add_rings(list *l, const fw_disc *flat, double width)
 {
-    double r = flat->radius_mm, g = flat->bore_mm, width = 2.5 * b;
-    if (2 * b > r - g) {
-        if (b >= LARGEST_LAP * r)
-            add_zone(l, method, g, r);
-        return;
-    }
-    if (g > 0)
-        add_zone(l, method, g, g + 2 * b);
-    else if (method == FW_RING)
-        add_zone(l, method, 0, 5 * b / 3);
-    double first = g > 0 ? g + 0.5 * spacing * b : method == FW_RING ? 0.25 * b : b;
-    double last = r - width - 0.25 * b;
-    int steps = (int)ceil((last - first) / (spacing * b));
+    double all = flat->radius_mm - flat->bore_mm;
+    double first = flat->bore_mm + 0.1 * width;
+    double last = flat->radius_mm - NEARLY * all - width;
+    int steps = (int)ceil((last - first) / (0.25 * width));
     for (int i = 0; last >= first && i <= steps; i++) {
         double inner = steps > 0 ? first + (last - first) * i / steps : last;
-        add_zone(l, method, inner, inner + width);
+        add_zone(l, FW_RING, inner, inner + width);
     }
-    add_zone(l, method, r - 2 * b, r);
 }
 
 int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu)
 {
-    static const double full[][2] = { { 0.25, 0 }, { 1.0 / 3, 0 }, { 0.5, 0 },
-                                      { 2.0 / 3, 0 }, { 1.0 / 3, 0.25 }, { 0.5, 0.25 } };
-    static const double laps[] = { 0.1, 0.15, 0.2, 0.3, LARGEST_LAP };
+    static const double full[] = { 0.25, 1.0 / 3, 0.5, 2.0 / 3 };
+    static const double widths[] = { 0.2, 0.3, 0.45, 0.7 };
+    static const double edges[] = { 0.08, 0.12, 0.16, 0.2, 0.3, 0.45, 0.6, 0.9 };
+    static const double middles[] = { 0.15, 0.2, 0.25, 0.35, 0.5, 0.75 };
+    static const double sides[][2] = { { 0.15, 0.55 }, { 0.3, 0.7 }, { 0.45, 0.85 }, { 0.58, 0.98 },
+                                       { 0.3, 0.98 }, { 0.7, 1 }, { 0.5, 1 }, { 0.3, 1 },
+                                       { 0.1, 1 } };
+    double g = flat->bore_mm, r = flat->radius_mm, w = r - g;
     list l = { menu, capacity, 0 };
     for (int above = 0; above < 2; above++)
         for (size_t i = 0; i < sizeof full / sizeof full[0]; i++) {
             fw_stroke s = fw_stroke_usual(above ? FW_FLAT_ON_TOP : FW_LAP_ON_TOP);
-            s.length = full[i][0];
-            s.lateral = full[i][1];
+            s.length = full[i];
             add(&l, s);
         }
-    for (size_t i = 0; i < sizeof laps / sizeof laps[0]; i++)
-        add_zones(&l, FW_RING, flat, laps[i] * flat->radius_mm, 1);
-    for (size_t i = 0; i < sizeof laps / sizeof laps[0]; i++)
-        add_zones(&l, FW_SIDE, flat, laps[i] * flat->radius_mm, 1.2);
+    for (size_t i = 0; i < sizeof widths / sizeof widths[0]; i++)
+        add_rings(&l, flat, widths[i] * w);
+    for (size_t i = 0; i < sizeof edges / sizeof edges[0]; i++)
+        add_zone(&l, FW_RING, r - edges[i] * w, r);
+    for (size_t i = 0; i < sizeof middles / sizeof middles[0]; i++)
+        add_zone(&l, FW_RING, g, g + middles[i] * w);
+    for (size_t i = 0; i < sizeof sides / sizeof sides[0]; i++)
+        add_zone(&l, FW_SIDE, g + sides[i][0] * w, g + sides[i][1] * w);
     return l.count;
 }

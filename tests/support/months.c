@@ -15,8 +15,8 @@
 enum {
     ANGLES = 16,
     RADII = 37,
-    STEP = 3, /* every third radius is a station */
-    STATIONS = 25,
+    STEP = 2, /* every other radius is a station */
+    STATIONS = 37,
     DIAMETERS = 8,
     POINTS = ANGLES * RADII,
     WAVES = 4,
@@ -207,7 +207,7 @@ static void measure(set *s, int bottom, int top, int turn)
     s->out.pairings++;
 }
 
-/* The usual four of a round: each pair, and one turned by 67.5 degrees. */
+/* The usual five of a round: each pair, and two turned, so that no term up to order 8 is missed. */
 static void measure_all(set *s)
 {
     int kept = 0;
@@ -220,7 +220,8 @@ static void measure_all(set *s)
     measure(s, 0, 1, 0);
     measure(s, 1, 2, 0);
     measure(s, 2, 0, 0);
-    measure(s, 0, 1, 3);
+    measure(s, 0, 1, 7);
+    measure(s, 1, 2, 3);
 }
 
 static fw_job *make_job(const set *s)
@@ -373,7 +374,9 @@ static bool turn(set *s, bool plain, const fw_menu *menu, FILE *trace)
             s->out.stopped = within;
             go_on = !within && follow_plain(s, result);
         } else {
-            assert_int_equal(fw_advise(result, &options, &advice, NULL), FW_OK);
+            fw_error err = {0};
+            if (fw_advise(result, &options, &advice, &err))
+                fail_msg("%s", err.text);
             if (trace)
                 fprintf(trace, " %s; rates %.0f %.0f %.0f %.0f\n",
                         fw_decision_name(advice->decision), s->habit.mean[0], s->habit.mean[8],

@@ -23,7 +23,7 @@ typedef struct months {
 
 /*
  * One set of three fused silica flats of 200 mm, clear over 0.95 of that, read along 8 diameters at
- * 19 stations with noise of 2 nm.
+ * 37 stations with noise of 2 nm.
  *   plain  in  the rule 'work the worst flat by the sign of its power' instead of the advice
  *   menu   in  of months_menu
  *   trace  in  told what happens; NULL: silent
