@@ -129,9 +129,10 @@ static bool above(const walk *w, int i, int j)
  */
 static void march_cell(walk *w, int i, int j)
 {
-    int side[4] = {radial_edge(w, i, j), circle_edge(w, i + 1, j), radial_edge(w, i, j + 1),
-                   circle_edge(w, i, j)};
-    bool in[4] = {above(w, i, j), above(w, i + 1, j), above(w, i + 1, j + 1), above(w, i, j + 1)};
+    const int side[4] = {radial_edge(w, i, j), circle_edge(w, i + 1, j), radial_edge(w, i, j + 1),
+                         circle_edge(w, i, j)};
+    const bool in[4] = {above(w, i, j), above(w, i + 1, j), above(w, i + 1, j + 1),
+                        above(w, i, j + 1)};
     double mean = (height_at(w, i, j) + height_at(w, i + 1, j) + height_at(w, i + 1, j + 1) +
                    height_at(w, i, j + 1)) / 4;
     bool saddle = in[0] == in[2] && in[1] == in[3] && in[0] != in[1];
