@@ -47,7 +47,10 @@ typedef struct fw_figure_term {
     double value_nm, u_nm; /* u NAN: not known */
 } fw_figure_term;
 
-/* The smooth figure of a flat over its clear aperture, along the diameters read. */
+/*
+ * The smooth figure of a flat over its clear aperture: profile model, along the diameters read;
+ * surface model, over the whole face.
+ */
 typedef struct fw_figure {
     int order; /* of the best smooth fit */
     fw_quantity pv, rms;
@@ -106,6 +109,24 @@ typedef struct fw_budget {
  */
 double fw_figure_height(const fw_figure *figure, double rho, double theta);
 
+/* A circle polynomial of rms 1 on the unit disc and its coefficient; NAN: not determined. */
+typedef struct fw_surface_term {
+    int n, m; /* m < 0: sine */
+    double nm, u_nm;
+    bool determined;
+} fw_surface_term;
+
+/*
+ * A face of the surface model: h = sum of nm Z(n, m)(r / radius_mm, theta). Its datum is one plane
+ * over the clear aperture: of a solid flat the terms n = 0 and n = 1 are none; of a bored one they
+ * put the mean and the tilts over the annulus to 0.
+ */
+typedef struct fw_surface {
+    double radius_mm;
+    int nterms;
+    fw_surface_term *terms; /* by n, |m|, cosine first; NULL: profile model */
+} fw_surface;
+
 /* One state of one flat that was read. */
 typedef struct fw_face {
     int flat, state;
@@ -113,6 +134,7 @@ typedef struct fw_face {
     fw_profile profile;
     fw_figure figure;
     fw_budget budget;
+    fw_surface surface; /* surface model only */
 } fw_face;
 
 /* What the work between two read states took off. */
@@ -167,6 +189,8 @@ typedef struct fw_closure {
 typedef struct fw_result {
     const fw_job *job; /* borrowed */
     int round;         /* the round the set is in now */
+    fw_model model;    /* profile or surface: the one that was used */
+    char why[240];     /* why this one, a clause; "" when it was asked for */
     fw_fit fit;
 
     int nfaces;
@@ -198,6 +222,7 @@ typedef struct fw_result {
 
 typedef struct fw_solve_options {
     fw_model model; /* FW_MODEL_AUTO: as the job says */
+    int order;      /* of the surface model; 0: as the job says */
 } fw_solve_options;
 
 /*

@@ -7,7 +7,9 @@
 #include "flatwright/alloc.h"
 #include "flatwright/stats.h"
 #include "linalg.h"
+#include "model.h"
 #include "response.h"
+#include "surface.h"
 
 /* Rings substituted back in one matrix product. */
 enum { BATCH = 64 };
@@ -140,6 +142,7 @@ fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adj
     adjustment *a = fw_alloc(1, sizeof *a);
     if (!a)
         return fw_out_of_memory(err);
+    a->model = &model_rings;
     if ((status = net_new(job, n, without, &a->net, err)) ||
         (status = factors_init(&a->store, a->net, err)) || (status = solve(a, err)))
         goto done;
@@ -162,7 +165,7 @@ fw_status adjustment_of_column(adjustment *a, const double *nm, adjustment **out
         return status;
     }
     *net = *a->net;
-    *b = (adjustment){.net = net, .store = a->store, .lent = true};
+    *b = (adjustment){.model = a->model, .net = net, .store = a->store, .lent = true};
     b->store.net = net;
     if (!(status = net_weigh(net, nm, err)))
         status = solve(b, err);
@@ -184,6 +187,7 @@ void adjustment_free(adjustment *a)
     terms_release(&a->terms);
     fw_free(a->height);
     fw_free(a->residual);
+    surface_free(a->surface);
     if (a->lent) {
         fw_free(a->net->weighted);
         fw_free(a->net);

@@ -6,6 +6,8 @@
 #include "terms.h"
 
 typedef struct adjustment {
+    const struct adjust_model *model; /* whom to ask for heights and figures */
+    struct surface *surface;   /* flats as circle polynomials; NULL: ring by ring */
     fw_net *net;
     factors store;
     scan_terms terms;
@@ -30,6 +32,9 @@ typedef struct adjustment {
 /* Adjusts all readings but the n whose indices are in `without`. Owned by the caller. */
 fw_status adjustment_new(const fw_job *job, size_t n, const size_t *without, adjustment **out,
                          fw_error *err);
+/* The same with flats as circle polynomials up to `order`; 0: chosen. Ring by ring nothing is kept. */
+fw_status adjustment_of_surfaces(const fw_job *job, int order, size_t n, const size_t *without,
+                                 adjustment **out, fw_error *err);
 void adjustment_free(adjustment *a);
 
 /*

@@ -6,6 +6,7 @@
 
 #include "flatwright/alloc.h"
 #include "linalg.h"
+#include "model.h"
 
 enum { FIGURES = 64 };
 
@@ -52,7 +53,7 @@ fw_status widened_new(adjustment *a, int face, const smooth *s, widened *out, fw
     }
     for (int k = 0; k < w.n && !status; k++) {
         smooth moved = {0};
-        status = smooth_new(a->responses[k].a, face, s->basis->line, s->basis->order, &moved, err);
+        status = a->model->moved(a->responses[k].a, face, s, &moved, err);
         if (!status && moved.nused != s->nused)
             status = fw_fail(err, FW_SYSTEM, "the bench's effect on a figure does not fit it");
         if (!status)

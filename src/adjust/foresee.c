@@ -7,6 +7,7 @@
 #include "linalg.h"
 #include "outlook.h"
 #include "outlook_cells.h"
+#include "surface_outlook.h"
 
 /* Weight of nothing given to a new term that no reading of the candidate touches. */
 static const double RIDGE = 1e-13;
@@ -318,6 +319,8 @@ static fw_status add_terms(const update *v, double *sum, fw_error *err)
 fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum, fw_error *err)
 {
     fw_status status = FW_OK;
+    if (o->faces)
+        return surface_foresee(o, p, times, sum, err);
     memset(sum, 0, (size_t)o->job->nflats * sizeof *sum);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
@@ -403,6 +406,8 @@ static fw_status take_over(update *v, fw_error *err)
 fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err)
 {
     fw_status status = FW_OK;
+    if (o->faces)
+        return surface_commit(o, p, times, err);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
         for (int i = 0; i < s->ncells && !status; i++)

@@ -8,20 +8,17 @@
 #include "base/draws.h"
 #include "belief.h"
 #include "budget.h"
-#include "finer.h"
 #include "flatwright/alloc.h"
 #include "flatwright/conform.h"
 #include "flatwright/form.h"
 #include "flatwright/mating.h"
 #include "linalg.h"
-#include "smooth.h"
+#include "model.h"
 
 enum {
     ORDER_MAX = 8,
     FEW = 250,      /* draws that settle a clear case, and u to 5 % */
     SAMPLES = 1200, /* where it is close: standard error of a probability near 0.95 0.006 */
-    ALONG = 33,     /* points of the smooth figure along a diameter */
-    STATIONS = 48,  /* stations of a diameter that stand for all when terms are counted */
     SEED = 20100131
 };
 
@@ -41,29 +38,6 @@ typedef struct orders {
     double weight[ORDER_MAX + 1];
     int best;
 } orders;
-
-static size_t clear_stations(const fw_diameter *d, size_t *first, size_t *last)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < d->npoints; i++)
-        if (d->points[i].clear) {
-            *first = n ? *first : i;
-            *last = i;
-            n++;
-        }
-    return n;
-}
-
-/* The highest order the stations could carry. */
-static int highest_order(const fw_profile *p)
-{
-    size_t most = 0, first = 0, last = 0;
-    for (int k = 0; k < p->ndiameters; k++) {
-        size_t n = clear_stations(&p->diameters[k], &first, &last);
-        most = n > most ? n : most;
-    }
-    return most < 3 ? 0 : most > ORDER_MAX + 1 ? ORDER_MAX : (int)most - 1;
-}
 
 /*
  * Corrected Akaike criterion, chi^2 / s^2 + 2 k + 2 k (k + 1) / (n - k - 1), and the weights
@@ -95,80 +69,6 @@ static void weigh_orders(const smooth *s, double variance, int highest, orders *
         o->weight[i] /= sum;
 }
 
-/* Which terms the clear stations by themselves can tell apart from piston, slopes and each other. */
-static fw_status countable_terms(const fw_profile *p, const fw_basis *basis, double clear_mm,
-                                 bool *countable, fw_error *err)
-{
-    int rows = 0, skip = 2 * p->ndiameters, n = skip + basis->nterms;
-    int room = STATIONS * p->ndiameters;
-    fw_status status = FW_OK;
-    double *a = fw_alloc((size_t)room * n, sizeof *a), *length = fw_alloc(n, sizeof *length);
-    char *used = fw_alloc(n, 1);
-    if (!a || !length || !used) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    for (int k = 0; k < p->ndiameters; k++) {
-        const fw_diameter *d = &p->diameters[k];
-        size_t first = 0, last = 0, stations = clear_stations(d, &first, &last);
-        size_t step = stations / STATIONS + 1;
-        for (size_t i = 0, seen = 0; i < d->npoints; i++) {
-            if (!d->points[i].clear || seen++ % step)
-                continue;
-            double rho = d->points[i].position_mm / clear_mm;
-            a[rows + (size_t)k * room] = 1;
-            a[rows + (size_t)(p->ndiameters + k) * room] = rho;
-            for (int j = 0; j < basis->nterms; j++)
-                a[rows + (size_t)(skip + j) * room] =
-                    fw_basis_value(basis, j, rho, basis->line ? 0 : d->angle_deg * FW_RAD);
-            rows++;
-        }
-    }
-    for (int j = 0; j < n; j++)
-        length[j] = fw_length(rows, a + (size_t)j * room);
-    fw_qr_stairs(rows, n, 0, a, room, length, 1e-6, used);
-    for (int j = skip; j < n; j++)
-        countable[j - skip] = used[j];
-done:
-    fw_free(a);
-    fw_free(length);
-    fw_free(used);
-    return status;
-}
-
-/* Points along every diameter, between its outermost clear stations and outside the bore. */
-static fw_status lay_form(const net_face *face, const fw_profile *p, const fw_basis *basis,
-                          fw_form **out, fw_error *err)
-{
-    int n = 0;
-    fw_status status;
-    double *rho = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *rho);
-    double *theta = fw_alloc((size_t)ALONG * p->ndiameters, sizeof *theta);
-    if (!rho || !theta) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    for (int k = 0; k < p->ndiameters; k++) {
-        const fw_diameter *d = &p->diameters[k];
-        size_t first = 0, last = 0;
-        if (!clear_stations(d, &first, &last))
-            continue;
-        double from = d->points[first].position_mm, to = d->points[last].position_mm;
-        for (int i = 0; i < ALONG; i++) {
-            double s = from + (to - from) * i / (ALONG - 1);
-            if (fabs(s) < face->bore_mm - FW_POSITION_TOLERANCE_MM)
-                continue;
-            rho[n] = s / face->clear_mm;
-            theta[n++] = basis->line ? 0 : d->angle_deg * FW_RAD;
-        }
-    }
-    status = fw_form_new(basis, face->bore_mm / face->clear_mm, n, rho, theta, out, err);
-done:
-    fw_free(rho);
-    fw_free(theta);
-    return status;
-}
-
 static fw_quantity summary(int n, const double *x)
 {
     double mean = 0, sum = 0;
@@ -180,13 +80,14 @@ static fw_quantity summary(int n, const double *x)
 }
 
 /* The points at which PV is taken: along the diameters, or at the stations where finer structure counts. */
-static fw_status lay_points(const net_face *face, const fw_profile *p, const smooth *s,
+static fw_status lay_points(const adjustment *a, int which, const fw_profile *p, const smooth *s,
                             const finer *f, fw_form **out, fw_error *err)
 {
+    const net_face *face = &a->net->faces[which];
     if (f->significant)
         return fw_form_new(s->basis, face->bore_mm / face->clear_mm, f->n, f->rho, f->theta, out,
                            err);
-    return lay_form(face, p, s->basis, out, err);
+    return a->model->form(a, which, p, s->basis, out, err);
 }
 
 static double share_within(const fw_job *job, int n, const fw_shapes *shapes)
@@ -410,12 +311,13 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     fw_form *form = NULL;
     fw_status status = FW_OK;
     bool known = a->variance >= 0;
-    weigh_orders(s, known ? a->variance : 0, s->basis->order, &o);
-    figure->order = o.n ? o.order[o.best] : s->basis->order;
+    if (!s->order)
+        weigh_orders(s, known ? a->variance : 0, s->basis->order, &o);
+    figure->order = s->order ? s->order : o.n ? o.order[o.best] : s->basis->order;
     figure->radius_mm = a->net->faces[face].clear_mm;
-    if (known && (status = finer_find(a, face, profile, s, &f, err)))
+    if (known && (status = a->model->finer(a, face, profile, s, &f, err)))
         goto done;
-    if ((status = lay_points(&a->net->faces[face], profile, s, &f, &form, err)) ||
+    if ((status = lay_points(a, face, profile, s, &f, &form, err)) ||
         (status = widened_new(a, face, s, &w, err)) ||
         (status = known
                       ? simulate(a, &w, &f, form, figure, budget, err)
@@ -444,22 +346,19 @@ fw_status judge_face(adjustment *a, int face, const fw_profile *profile, fw_figu
                      fw_budget *budget, fw_error *err)
 {
     smooth s = {0};
-    int highest = highest_order(profile);
     bool *countable = NULL;
     fw_status status;
     clear_figure(figure);
     *budget = (fw_budget){0};
-    if (highest < 2)
+    if (face < 0)
         return FW_OK;
-    if ((status = smooth_new(a, face, profile->ndiameters == 1, highest, &s, err)))
-        goto done;
+    if ((status = a->model->smooth(a, face, profile, ORDER_MAX, &s, err)) || !s.basis)
+        return status;
     countable = fw_alloc(s.basis->nterms, sizeof *countable);
     if (!countable)
         status = fw_out_of_memory(err);
-    else if (!(status =
-                   countable_terms(profile, s.basis, a->net->faces[face].clear_mm, countable, err)))
+    else if (!(status = a->model->countable(a, face, profile, s.basis, countable, err)))
         status = judge(a, face, profile, &s, countable, figure, budget, err);
-done:
     fw_free(countable);
     smooth_release(&s);
     return status;

@@ -9,6 +9,7 @@
 #include "flatwright/mating.h"
 #include "flatwright/stats.h"
 #include "outlook_cells.h"
+#include "surface_outlook.h"
 
 int outlook_line(const outlook *o, double angle_deg)
 {
@@ -236,7 +237,11 @@ fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *toda
     find_sides(o);
     mark_lines(o);
     lay_datum(o);
-    return outlook_cells(o, err);
+    if (!a->surface)
+        return outlook_cells(o, err);
+    for (size_t f = 0; f < nflats; f++)
+        o->nstations[f] = 1; /* means over the area */
+    return surface_outlook_new(o, &o->faces, err);
 }
 
 static void cell_release(cell *c)
@@ -264,6 +269,7 @@ void outlook_release(outlook *o)
         fw_free(s->cells);
         fw_free(s->half);
     }
+    surface_outlook_free(o->faces);
     fw_free(o->line_deg);
     fw_free(o->diameter);
     fw_free(o->sides);

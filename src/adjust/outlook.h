@@ -79,6 +79,7 @@ typedef struct outlook {
     double *nstations;             /* per flat */
     int nknots;
     knot knots[2];
+    struct surface_outlook *faces; /* surface model: in place of the knots, over the area */
 } outlook;
 
 static inline size_t outlook_slot(const outlook *o, place at)

@@ -7,6 +7,7 @@
 #include "bench/effects.h"
 #include "flatwright/alloc.h"
 #include "linalg.h"
+#include "model.h"
 #include "profile.h"
 
 /* Part of a cause's square that must be left of it, in the residuals, for its size to be told. */
@@ -51,7 +52,7 @@ static fw_status leave(adjustment *a, const effects *e, sizes *z, double *most, 
     size_t m = a->net->nreadings;
     for (int k = 0; k < z->n; k++) {
         adjustment *c = NULL;
-        fw_status status = adjustment_of_column(a, e->list[z->of[k]].nm, &c, err);
+        fw_status status = a->model->column(a, e->list[z->of[k]].nm, &c, err);
         if (status)
             return status;
         memcpy(z->e + (size_t)k * m, c->residual, m * sizeof *z->e);
@@ -171,7 +172,7 @@ static fw_status add_response(adjustment *a, const effects *e, const sizes *z, f
     }
     if (after <= NOTHING * before)
         goto done;
-    if (!(status = adjustment_of_column(a, nm, &made, err)))
+    if (!(status = a->model->column(a, nm, &made, err)))
         a->responses[a->nresponses++] = (response){source, flat, made};
 done:
     fw_free(weighted);
@@ -230,8 +231,8 @@ static void tell_sizes(const adjustment *a, const effects *e, const sizes *z, fw
     }
 }
 
-static fw_status adjust(const fw_job *job, fw_job *corrected, const effects *e, fw_bench *told,
-                        adjustment **out, fw_error *err)
+static fw_status adjust(const fw_job *job, const adjust_model *model, int order, fw_job *corrected,
+                        const effects *e, fw_bench *told, adjustment **out, fw_error *err)
 {
     sizes z = {0};
     adjustment *a = NULL;
@@ -239,7 +240,7 @@ static fw_status adjust(const fw_job *job, fw_job *corrected, const effects *e, 
     for (int k = 0; k < e->n; k++)
         if (e->list[k].kind == EFFECT_PLATE || e->list[k].kind == EFFECT_RISE)
             take_off(corrected, 1, &e->list[k]);
-    if ((status = adjustment_new(corrected, 0, NULL, &a, err)))
+    if ((status = model->solve(corrected, order, &a, err)))
         goto done;
     if (job->bending == FW_BENDING_SOLVE) {
         if ((status = sizes_new(a, e, &z, err)))
@@ -248,7 +249,7 @@ static fw_status adjust(const fw_job *job, fw_job *corrected, const effects *e, 
             take_off(corrected, z.b[k], &e->list[z.of[k]]);
         adjustment_free(a);
         a = NULL;
-        if ((status = adjustment_new(corrected, 0, NULL, &a, err)))
+        if ((status = model->solve(corrected, order, &a, err)))
             goto done;
         a->unknowns += (size_t)z.n;
         a->rank += (size_t)z.rank;
@@ -269,7 +270,8 @@ done:
     return status;
 }
 
-fw_status response_adjust(const fw_job *job, fw_bench *told, adjustment **out, fw_error *err)
+fw_status response_adjust(const fw_job *job, const adjust_model *model, int order, fw_bench *told,
+                          adjustment **out, fw_error *err)
 {
     effects e = {0};
     fw_job *corrected = NULL;
@@ -277,9 +279,9 @@ fw_status response_adjust(const fw_job *job, fw_bench *told, adjustment **out, f
     if (status || (status = effects_new(job, &e, err)))
         goto done;
     if (!e.n)
-        status = adjustment_new(job, 0, NULL, out, err);
+        status = model->solve(job, order, out, err);
     else if (!(status = copy_job(job, &corrected, err)) &&
-             (status = adjust(job, corrected, &e, told, out, err))) {
+             (status = adjust(job, model, order, corrected, &e, told, out, err))) {
         fw_free(corrected->readings);
         fw_free(corrected);
     }
@@ -296,7 +298,7 @@ fw_status response_widen(adjustment *a, contrast what, fw_profile *profile, doub
     *rms_nm = 0;
     for (int k = 0; k < a->nresponses; k++) {
         fw_profile add = {0};
-        fw_status status = profile_new(a->responses[k].a, what, &add, err);
+        fw_status status = a->model->profile(a->responses[k].a, what, &add, err);
         if (status)
             return status;
         for (int d = 0; d < profile->ndiameters; d++)

@@ -25,10 +25,11 @@ typedef struct response {
 } response;
 
 /*
- * Adjusts a job with all that its [bench] says. The readings that the adjustment sees are a copy, without
+ * Adjusts a job by a model (of surfaces: up to order, 0: chosen) with all that its [bench] says. The readings that the adjustment sees are a copy, without
  * what is known; told gets the flats on the bench and the bending solved for (flats: caller's).
  */
-fw_status response_adjust(const fw_job *job, fw_bench *told, adjustment **out, fw_error *err);
+fw_status response_adjust(const fw_job *job, const struct adjust_model *model, int order,
+                          fw_bench *told, adjustment **out, fw_error *err);
 
 /*
  * Adds the responses to the uncertainties of a profile of `what`. *rms_nm <- what they alone make

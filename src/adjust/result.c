@@ -7,13 +7,16 @@
 
 #include "bench_notes.h"
 #include "budget.h"
+#include "choose.h"
 #include "closure.h"
 #include "flatwright/alloc.h"
 #include "judge.h"
 #include "linalg.h"
+#include "model.h"
 #include "profile.h"
 #include "response.h"
-#include "snoop.h"
+#include "surface.h"
+#include "surface_profile.h"
 #include "unknowns.h"
 
 /* After so many suspects it is the noise that is larger than stated, not a misreading. */
@@ -86,12 +89,14 @@ static fw_status fill_faces(adjustment *a, fw_result *r, const int *source, fw_e
     for (int i = 0; i < r->nfaces && !status; i++) {
         fw_face *face = &r->faces[i];
         if (source[i] >= 0)
-            status = profile_new(a, (contrast){source[i], -1}, &face->profile, err);
+            status = a->model->profile(a, (contrast){source[i], -1}, &face->profile, err);
         if (!status)
             status = judge_face(a, source[i], &face->profile, &face->figure, &face->budget, err);
         if (!status && source[i] >= 0) /* the judge wants the noise by itself */
             status = response_widen(a, (contrast){source[i], -1}, &face->profile,
                                     &face->budget.bench_nm, err);
+        if (!status && source[i] >= 0 && a->surface)
+            status = surface_terms_of(a, source[i], &face->surface, err);
     }
     if (!status)
         budget_advise(r);
@@ -162,7 +167,8 @@ static fw_status fill_removals(adjustment *a, fw_result *r, const int *source, f
         double bench;
         *m = (fw_removal){.flat = to->flat, .from_state = from->state, .to_state = to->state};
         if (!(status = list_work(r->job, m, err)) &&
-            !(status = profile_new(a, (contrast){source[i - 1], source[i]}, &m->profile, err)) &&
+            !(status =
+                  a->model->profile(a, (contrast){source[i - 1], source[i]}, &m->profile, err)) &&
             !(status = response_widen(a, (contrast){source[i - 1], source[i]}, &m->profile, &bench,
                                       err)))
             removal_rms(&m->profile, &m->rms);
@@ -207,7 +213,7 @@ static fw_status find_suspects(adjustment *a, fw_result *r, fw_error *err)
     size_t aside[SUSPECTS_MAX], n = 0;
     adjustment *again = NULL;
     snoop found;
-    fw_status status = snoop_all(a, &found, err);
+    fw_status status = a->model->snoop(a, &found, err);
     if (status)
         return status;
     r->unchecked = found.unchecked;
@@ -221,8 +227,8 @@ static fw_status find_suspects(adjustment *a, fw_result *r, fw_error *err)
         aside[at] = worst;
         adjustment_free(again);
         again = NULL;
-        if (!(status = adjustment_new(job, n, aside, &again, err)))
-            status = snoop_all(again, &found, err);
+        if (!(status = a->model->again(a, n, aside, &again, err)))
+            status = a->model->snoop(again, &found, err);
     }
     adjustment_free(again);
     if (!status && n == SUSPECTS_MAX && found.nhits)
@@ -268,8 +274,34 @@ static fw_status note_bench(const fw_job *job, fw_result *r, fw_error *err)
     return status;
 }
 
-static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
+/* What the surfaces leave aside, and what they cannot tell. */
+static fw_status note_surface(const surface *s, fw_result *r, fw_error *err)
 {
+    char text[240];
+    fw_status status = FW_OK;
+    if (s->beyond) {
+        snprintf(text, sizeof text,
+                 "%zu readings lie outside the clear aperture of a flat: the surface model has no "
+                 "use for them",
+                 s->beyond);
+        status = add_note(r, text, err);
+    }
+    if (!status && s->lowered) {
+        snprintf(text, sizeof text,
+                 "the readings carry terms up to order %d, not the order asked for", s->order);
+        status = add_note(r, text, err);
+    }
+    if (!status && r->fit.birge > 1 && isnan(s->excess_p))
+        status = add_note(r,
+                          "sigma too small, or structure finer than the terms: no station was read "
+                          "twice, so the readings cannot tell which",
+                          err);
+    return status;
+}
+
+static fw_status write_notes(const adjustment *a, fw_result *r, fw_error *err)
+{
+    const fw_job *job = r->job;
     char text[240];
     fw_status status = FW_OK;
     if (r->fit.birge > 1) {
@@ -292,7 +324,7 @@ static fw_status write_notes(const fw_job *job, fw_result *r, fw_error *err)
     if (!status)
         status = note_bench(job, r, err);
     if (!status)
-        status = note_untied(job, r, err);
+        status = a->surface ? note_surface(a->surface, r, err) : note_untied(job, r, err);
     return status;
 }
 
@@ -325,7 +357,7 @@ static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
             !(status = fill_removals(a, r, source, err)) &&
             !(status = closures_find(a->net, &r->closures, &r->nclosures, err)) &&
             !(status = unknowns_find(a, r, err)) && !(status = find_suspects(a, r, err)))
-            status = write_notes(r->job, r, err);
+            status = write_notes(a, r, err);
     }
     fw_free(source);
     return status;
@@ -334,19 +366,23 @@ static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
 fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result **result,
                    fw_error *err)
 {
-    fw_model model = options && options->model != FW_MODEL_AUTO ? options->model : job->model;
     fw_result *r = NULL;
-    adjustment *a = NULL;
-    if (model == FW_MODEL_SURFACE)
-        return fw_fail(err, FW_INPUT,
-                       "the surface model is not in this version: set model to auto or profile");
+    choice chosen = {0};
     fw_status status = fw_linalg_ready(err);
     if (!status)
         status = result_new(job, &r, err);
-    if (!status && !(status = response_adjust(job, &r->bench, &a, err)))
-        status = fill(a, r, err);
-    if (r)
-        r->adjustment = a;
+    if (!status)
+        status = choose_model(job, options, &chosen, err);
+    if (r) {
+        r->adjustment = chosen.a;
+        r->bench = chosen.bench;
+    }
+    if (!status) {
+        r->model = chosen.a->model->kind;
+        snprintf(r->why, sizeof r->why, "%s", chosen.why);
+        if (!*chosen.against || !(status = add_note(r, chosen.against, err)))
+            status = fill(chosen.a, r, err);
+    }
     if (status)
         fw_result_free(r);
     else
@@ -361,6 +397,7 @@ void fw_result_free(fw_result *r)
     for (int i = 0; i < r->nfaces; i++) {
         profile_release(&r->faces[i].profile);
         fw_free(r->faces[i].figure.terms);
+        fw_free(r->faces[i].surface.terms);
     }
     for (int i = 0; i < r->nremovals; i++) {
         profile_release(&r->removals[i].profile);

@@ -20,6 +20,7 @@ typedef struct smooth {
     double *z;       /* nused: R c = z */
     double floor;    /* chi-square that no order takes away */
     double free_chi; /* chi-square with the heights free */
+    int order;       /* the order that is shown; 0: what the readings ask for */
     int ndata;       /* what the readings tell of the face's heights beyond the datum: dimensions */
 } smooth;
 

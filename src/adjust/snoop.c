@@ -130,6 +130,22 @@ static void offer(snoop *s, snoop_hit hit)
         s->hits[s->nhits++] = hit;
 }
 
+void snoop_take(snoop *s, size_t reading, double red, double residual, double weight, double sd)
+{
+    if (red < UNCHECKED) {
+        s->unchecked++;
+        return;
+    }
+    double mdb = s->shift * sd / weight / sqrt(red);
+    s->checked++;
+    if (!(mdb <= s->worst_mdb_nm))
+        s->worst_mdb_nm = mdb;
+    offer(s, (snoop_hit){.reading = reading,
+                         .standardised = sd > 0 ? fabs(residual) / (sd * sqrt(red)) : 0,
+                         .error_nm = residual / red / weight,
+                         .mdb_nm = mdb});
+}
+
 static void test_rings(const adjustment *a, const net_class *class, const redundancy *r, double sd,
                        snoop *s)
 {
@@ -140,19 +156,8 @@ static void test_rings(const adjustment *a, const net_class *class, const redund
         double rho = net->ring_mm[ring] / net->rmax_mm;
         for (int i = 0; i < class->nrows; i++) {
             double red = r->r0[i] + rho * (r->r1[i] + rho * r->r2[i]);
-            if (red < UNCHECKED) {
-                s->unchecked++;
-                continue;
-            }
-            double root = sqrt(red), residual = a->residual[first + (size_t)i];
-            double sigma = sd / class->rows[i].weight, mdb = s->shift * sigma / root;
-            s->checked++;
-            if (!(mdb <= s->worst_mdb_nm))
-                s->worst_mdb_nm = mdb;
-            offer(s, (snoop_hit){.reading = net->ring_reading[first + (size_t)i],
-                                 .standardised = sd > 0 ? fabs(residual) / (sd * root) : 0,
-                                 .error_nm = residual / red / class->rows[i].weight,
-                                 .mdb_nm = mdb});
+            snoop_take(s, net->ring_reading[first + (size_t)i], red,
+                       a->residual[first + (size_t)i], class->rows[i].weight, sd);
         }
     }
 }
@@ -188,24 +193,36 @@ static double shift_of(const adjustment *a, double level)
     return c * (1 - 1 / (4 * dof)) + fw_normal_quantile(POWER) * sqrt(1 + c * c / (2 * dof));
 }
 
-fw_status snoop_all(adjustment *a, snoop *out, fw_error *err)
+double snoop_start(const adjustment *a, snoop *s)
 {
-    snoop s = {.worst_mdb_nm = NAN};
     double n = (double)a->net->nreadings, level = fmin(LEVEL_ONE, LEVEL_ALL / fmax(n, 1));
     /* The stated sigma is tested against as stated; Birge's ratio would hide what it came from. */
     double sd = a->net->sigma_known ? 1 : a->sigma0;
-    s.critical = a->net->sigma_known ? fw_baarda_critical(level)
-                                     : fw_tau_critical(level, (double)a->redundancy);
-    s.shift = shift_of(a, level);
+    *s = (snoop){.worst_mdb_nm = NAN};
+    s->critical = a->net->sigma_known ? fw_baarda_critical(level)
+                                      : fw_tau_critical(level, (double)a->redundancy);
+    s->shift = shift_of(a, level);
     if (isnan(sd))
-        s.critical = NAN;
+        s->critical = NAN;
+    return sd;
+}
+
+void snoop_end(snoop *s)
+{
+    if (isnan(s->critical) || (s->nhits && s->hits[0].standardised <= s->critical))
+        s->nhits = 0;
+}
+
+fw_status snoop_all(adjustment *a, snoop *out, fw_error *err)
+{
+    snoop s;
+    double sd = snoop_start(a, &s);
     for (int c = 0; c < a->net->nclasses; c++) {
         fw_status status = snoop_class(a, c, sd, &s, err);
         if (status)
             return status;
     }
-    if (isnan(s.critical) || (s.nhits && s.hits[0].standardised <= s.critical))
-        s.nhits = 0;
+    snoop_end(&s);
     *out = s;
     return FW_OK;
 }

@@ -37,4 +37,12 @@ typedef struct snoop {
  */
 fw_status snoop_all(adjustment *a, snoop *out, fw_error *err);
 
+/*
+ * Its pieces, for another model: start gives the standard deviation of unit weight, take one reading
+ * with redundancy number `red` and residual times weight, end.
+ */
+double snoop_start(const adjustment *a, snoop *s);
+void snoop_take(snoop *s, size_t reading, double red, double residual, double weight, double sd);
+void snoop_end(snoop *s);
+
 #endif

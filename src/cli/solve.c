@@ -32,9 +32,6 @@ static int read_model(const char *name, fw_model *model)
         if (strcmp(name, names[i]) != 0)
             continue;
         *model = (fw_model)i;
-        if (*model == FW_MODEL_SURFACE)
-            return cli_usage_fault("model 'surface' is not available in this version, use "
-                                   "'profile'");
         return 0;
     }
     return cli_usage_fault("unknown model '%s'%s", name, fw_nearest_text(&nearest, suggestion));

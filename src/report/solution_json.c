@@ -38,6 +38,24 @@ static void put_diameters(fw_json *json, const fw_profile *profile)
     fw_json_close(json);
 }
 
+static void put_surface(fw_json *json, const fw_surface *surface)
+{
+    fw_json_object(json, "surface", FW_JSON_LINES);
+    fw_json_number(json, "radius_mm", surface->radius_mm);
+    fw_json_array(json, "terms", FW_JSON_LINES);
+    for (int i = 0; i < surface->nterms; i++) {
+        const fw_surface_term *term = &surface->terms[i];
+        fw_json_object(json, NULL, FW_JSON_INLINE);
+        fw_json_integer(json, "n", term->n);
+        fw_json_integer(json, "m", term->m);
+        fw_json_number(json, "nm", term->nm);
+        fw_json_number(json, "u_nm", term->u_nm);
+        fw_json_close(json);
+    }
+    fw_json_close(json);
+    fw_json_close(json);
+}
+
 static void put_figure(fw_json *json, const fw_figure *figure)
 {
     bool smooth = isfinite(figure->pv.value_nm); /* else there was no fit to have an order */
@@ -137,6 +155,8 @@ static void put_face(fw_json *json, const fw_job *job, const fw_face *face)
     put_figure(json, &face->figure);
     put_budget(json, &face->budget);
     put_diameters(json, &face->profile);
+    if (face->surface.terms)
+        put_surface(json, &face->surface);
     fw_json_close(json);
 }
 
@@ -291,7 +311,8 @@ void fw_solution_json(FILE *out, const fw_result *result, bool all)
     fw_json_text(&json, "format", "flatwright-solution/1");
     fw_json_text(&json, "title", result->job->title);
     fw_json_integer(&json, "round", result->round);
-    fw_json_text(&json, "model", "profile"); /* the surface model is not built yet */
+    fw_json_text(&json, "model", result->model == FW_MODEL_SURFACE ? "surface" : "profile");
+    fw_json_text(&json, "model_reason", result->why);
     put_target(&json, result->job);
     put_fit(&json, &result->fit);
     fw_json_number(&json, "worst_mdb_nm", result->worst_mdb_nm);

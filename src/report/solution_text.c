@@ -15,9 +15,27 @@ static void say_blank(fw_screen *screen)
     fw_screen_line(screen, "");
 }
 
+static void say_whole_face(fw_screen *screen, const fw_result *result)
+{
+    int order = 0;
+    for (int f = 0; f < result->job->nflats; f++)
+        order = words_today(result, f)->figure.order > order ? words_today(result, f)->figure.order
+                                                             : order;
+    if (order)
+        fw_screen_say(screen, 0, 0,
+                      "PV, rms, power and irregularity are those of the smooth figure over the "
+                      "whole face: circle polynomials up to order %d inside the clear aperture. "
+                      "Raw PV is of the heights of that order at the stations.",
+                      order);
+}
+
 void words_meaning(fw_screen *screen, const fw_result *result)
 {
     int fewest = 0, most = 0;
+    if (result->model == FW_MODEL_SURFACE) {
+        say_whole_face(screen, result);
+        return;
+    }
     for (int f = 0; f < result->job->nflats; f++) {
         int n = words_today(result, f)->profile.ndiameters;
         fewest = n > 0 && (fewest == 0 || n < fewest) ? n : fewest;
@@ -188,8 +206,8 @@ static void say_unknowns(fw_screen *screen, const fw_result *result)
         all = all && words_today(result, f)->profile.determined;
     if (said == 0 && all)
         fw_screen_say(screen, 0, 2,
-                      FW_BOLD "Nothing is undetermined" FW_PLAIN " along the diameters "
-                              "read.");
+                      FW_BOLD "Nothing is undetermined" FW_PLAIN "%s.",
+                      result->model == FW_MODEL_SURFACE ? "" : " along the diameters read");
     if (said == 0)
         return;
     fw_screen_say(screen, 0, 0, FW_BOLD "Undetermined." FW_PLAIN);
@@ -276,6 +294,7 @@ static void say_notes(fw_screen *screen, const fw_result *result)
 
 void words_rest(fw_screen *screen, const fw_result *result)
 {
+    words_model(screen, result);
     say_fit(screen, result);
     say_closures(screen, result);
     words_bench(screen, result);

@@ -97,6 +97,19 @@ void words_heading(fw_screen *screen, const fw_result *result)
     fw_screen_end(screen);
 }
 
+void words_model(fw_screen *screen, const fw_result *result)
+{
+    bool surface = result->model == FW_MODEL_SURFACE;
+    if (!surface && !result->why[0])
+        return;
+    fw_screen_begin(screen, 0, 2);
+    fw_screen_put(screen, FW_BOLD "Model." FW_PLAIN " %s", surface ? "Surface" : "Profile");
+    fw_screen_put(screen, "%s", result->why[0] ? ": " : ", as asked for");
+    fw_screen_text(screen, result->why);
+    fw_screen_put(screen, ".");
+    fw_screen_end(screen);
+}
+
 /* Why nothing can be said: never read, not told apart, or no uncertainty. */
 static void put_reason(fw_screen *screen, const fw_result *result, const fw_face *face)
 {
@@ -112,6 +125,8 @@ static void put_reason(fw_screen *screen, const fw_result *result, const fw_face
         fw_screen_put(screen, "no readings of it yet");
     else if (!face->profile.determined && apart == 0)
         fw_screen_put(screen, "the readings do not tell it apart from the others");
+    else if (!face->profile.determined && apart == face->profile.ndiameters)
+        fw_screen_put(screen, "part of its figure is not shown by the readings");
     else if (!face->profile.determined)
         fw_screen_put(screen, "only %d of its %d diameters can be told apart from the others",
                       apart, face->profile.ndiameters);

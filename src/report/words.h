@@ -36,6 +36,9 @@ fw_quantity words_judged(const fw_result *result, int flat);
 /* "Title, round 2: target PV 10 nm at confidence 0.95." */
 void words_heading(fw_screen *screen, const fw_result *result);
 
+/* "Model. Surface: why." where the program chose, or it is not the plain one. */
+void words_model(fw_screen *screen, const fw_result *result);
+
 /* How much is said of a flat's figure: what is judged; power as well; all of it. */
 typedef enum words_detail { WORDS_LINE, WORDS_BRIEF, WORDS_FULL } words_detail;
 

@@ -6,7 +6,7 @@
 
 #include "adjust/belief.h"
 #include "adjust/linalg.h"
-#include "adjust/smooth.h"
+#include "adjust/model.h"
 #include "base/draws.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
@@ -18,18 +18,6 @@ enum { ORDER = 12, DRAWS = 200, SEED = 19270417, ZONES = 64 };
 #define NEAR_MM 0.05   /* stations of one ring */
 #define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
 #define EXACT 1e-24   /* variance of unit weight below which readings count as exact */
-
-static int order_of(const fw_profile *profile)
-{
-    size_t most = 0;
-    for (int d = 0; d < profile->ndiameters; d++) {
-        size_t n = 0;
-        for (size_t i = 0; i < profile->diameters[d].npoints; i++)
-            n += profile->diameters[d].points[i].clear;
-        most = n > most ? n : most;
-    }
-    return most > ORDER + 1 ? ORDER : (int)most - 1;
-}
 
 /* Mean gap between neighbouring clear stations of the diameter read most densely. */
 static double spacing_of(const fw_profile *profile)
@@ -247,17 +235,23 @@ fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view 
 {
     const fw_face *face = &result->faces[result->today[flat]];
     adjustment *a = result->adjustment;
-    int which = a ? find_face(a, face) : -1, order = order_of(&face->profile);
+    int which = a ? find_face(a, face) : -1;
     smooth s = {0};
     view v = {.ndraws = DRAWS};
-    if (which < 0 || order < 2 || !isfinite(face->figure.pv.value_nm) || !(a->variance >= 0))
+    if (which < 0 || !isfinite(face->figure.pv.value_nm) || !(a->variance >= 0))
         return fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
                        result->job->flats[flat].name);
-    fw_status status = smooth_new(a, which, face->profile.ndiameters == 1, order, &s, err);
-    if (status)
-        return status;
+    fw_status status = a->model->smooth(a, which, &face->profile, ORDER, &s, err);
+    if (status || !s.basis)
+        return status ? status
+                      : fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
+                                result->job->flats[flat].name);
     v.spacing_mm = spacing_of(&face->profile);
     v.apart_rad = 180 * FW_RAD / face->profile.ndiameters;
+    if (s.order) { /* the terms, not the stations, say how fine a structure is seen */
+        v.spacing_mm = menu->clear_mm / s.basis->order;
+        v.apart_rad = 180 * FW_RAD / s.basis->order;
+    }
     v.draws = fw_alloc((size_t)menu->npoints * DRAWS, sizeof(double));
     v.mean = fw_alloc((size_t)menu->npoints, sizeof(double));
     status = v.draws && v.mean ? draw(a, &s, &face->profile, menu, &v, err)

@@ -115,13 +115,14 @@ fake_set *fake_new(int nflats, int ndiameters, int nstations)
     make_job(&made->job, nflats);
     result->job = &made->job;
     result->round = 1;
+    result->model = FW_MODEL_PROFILE;
     result->fit = (fw_fit){144, 131, 116, 28, true, 1.02, 29.13, 0.41, 1};
     result->nfaces = nflats;
     result->faces = make((size_t)nflats, sizeof(fw_face));
     result->today = make((size_t)nflats, sizeof(int));
     for (int f = 0; f < nflats; f++) {
         result->faces[f] = (fw_face){f, 0, 1, 1, make_profile(f, ndiameters, nstations),
-                                     make_figure(f), {0}};
+                                     make_figure(f), {0}, {0, 0, NULL}};
         add_terms(&result->faces[f].figure, ndiameters);
         result->today[f] = f;
     }
@@ -170,7 +171,9 @@ void fake_work(fake_set *fake, int flat)
     result->nfaces++;
     for (int f = 0; f < job->nflats; f++)
         result->today[f] += result->today[f] >= at || f == flat;
-    result->faces[at] = (fw_face){flat, result->faces[at - 1].state + 1, 0, 0, {0}, no_figure(), {0}};
+    result->faces[at] = (fw_face){.flat = flat,
+                                  .state = result->faces[at - 1].state + 1,
+                                  .figure = no_figure()};
     result->round = 2;
 }
 

@@ -26,6 +26,7 @@ static double figure(void *context, int flat, int state, double x, double y)
     return madeup_height(&f->flat[flat], atan2(y, x) * 180 / PI, hypot(x, y));
 }
 
+/* Along the diameters; of the whole face on many. */
 static double true_pv(flats *f, int flat, int ndiameters)
 {
     double high = -INFINITY, low = INFINITY;
@@ -81,7 +82,22 @@ static void warm(sim *s, double bow_nm)
     }
 }
 
-static void run_set(int set, const fw_basis *basis, unsigned long seed, double bow_nm, tally *t)
+/* Two pairings turned by odd angles, and no station on the same distance as another. */
+static void read_faces(sim *s, int n, int stations)
+{
+    double at[21];
+    for (int pair = 0; pair < 5; pair++)
+        for (int k = 0; k < n; k++) {
+            for (int i = 0; i < stations; i++)
+                at[i] = CLEAR_MM * 0.98 * (2.0 * i / (stations - 1) - 1) +
+                        (i % 2 ? 1 : -1) * 1.9 * gsl_rng_uniform(s->rng);
+            sim_scan(s, 1, pair % 3, (pair + 1) % 3, pair < 3 ? 0 : pair == 3 ? 47 : 111,
+                     180.0 * k / n + 7 + 5 * gsl_rng_uniform(s->rng), stations, at);
+        }
+}
+
+static void run_set(int set, const fw_basis *basis, unsigned long seed, double bow_nm, bool faces,
+                    tally *t)
 {
     static const int diameters[] = {4, 6, 8};
     int n = diameters[set % 3], stations = set % 2 ? 21 : 11;
@@ -96,29 +112,32 @@ static void run_set(int set, const fw_basis *basis, unsigned long seed, double b
     for (int flat = 0; flat < 3; flat++) {
         pv[flat] = 3 + 22 * gsl_rng_uniform(s.rng);
         f.flat[flat] = (madeup){.basis = basis, .clear_mm = CLEAR_MM};
-        make_flat(&f, flat, set / 3 % 3, n, pv[flat], s.rng);
+        make_flat(&f, flat, set / 3 % 3, faces ? 45 : n, pv[flat], s.rng);
     }
     sim_stations(stations, CLEAR_MM, positions);
-    for (int pair = 0; pair < 3; pair++)
+    if (faces)
+        read_faces(&s, n + 2, stations);
+    for (int pair = 0; pair < 3 && !faces; pair++)
         sim_fan(&s, 1, pair, (pair + 1) % 3, 0, n, stations, positions);
-    for (int pair = 0; pair < 1 + set / 9 % 2; pair++)
+    for (int pair = 0; pair < 1 + set / 9 % 2 && !faces; pair++)
         sim_fan(&s, 1, pair, pair + 1, 180.0 / n, n, stations, positions);
     if (bow_nm > 0)
         warm(&s, bow_nm);
     assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
+    assert_int_equal(r->model, faces ? FW_MODEL_SURFACE : FW_MODEL_PROFILE);
     for (int flat = 0; flat < 3; flat++)
         count(t, &r->faces[r->today[flat]].figure, pv[flat]);
     fw_result_free(r);
     sim_release(&s);
 }
 
-void population_run(int sets, unsigned long seed, double bow_nm, tally *out)
+void population_run(int sets, unsigned long seed, double bow_nm, bool faces, tally *out)
 {
     fw_basis *basis = NULL;
     *out = (tally){0};
     assert_int_equal(fw_basis_new(false, MADEUP_ORDER, &basis, NULL), FW_OK);
     for (int set = 0; set < sets; set++)
-        run_set(set, basis, seed, bow_nm, out);
+        run_set(set, basis, seed, bow_nm, faces, out);
     fw_basis_free(basis);
 }
 

@@ -2,6 +2,8 @@
 #ifndef TESTS_POPULATION_H
 #define TESTS_POPULATION_H
 
+#include <stdbool.h>
+
 /* One band of stated probability: flats in it, the mean probability stated, the share truly within. */
 typedef struct band {
     int flats, within;
@@ -23,8 +25,10 @@ typedef struct tally {
  * Zernike orders 2 to 6 that fall with the order or not, zones of revolution dominating in a third.
  * PV is along the diameters read. bow_nm: standard deviation of the power that warmth adds to every flat,
  * as [bench] then says; 0: the glass is even.
+ *   faces  in  the same flats read on 6, 8 or 10 diameters at odd angles, two pairings turned by odd
+ *              angles, stations that never meet; PV is over the whole face, by the surface model
  */
-void population_run(int sets, unsigned long seed, double bow_nm, tally *out);
+void population_run(int sets, unsigned long seed, double bow_nm, bool faces, tally *out);
 
 /* How many binomial standard deviations the share within is off the stated probability. */
 double band_z(const band *b);

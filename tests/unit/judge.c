@@ -211,7 +211,7 @@ static void roughly_calibrated(void **state)
 {
     tally t;
     (void)state;
-    population_run(45, 4000, 0, &t);
+    population_run(45, 4000, 0, false, &t);
     for (int k = 0; k < BANDS; k++)
         assert_true(fabs(band_z(&t.band[k])) < 4 || t.band[k].flats < 5);
     assert_true(t.covered > 0.88 * t.flats);
