@@ -31,6 +31,15 @@ void fw_solution_json(FILE *out, const fw_result *result, bool all);
  */
 void fw_solution_csv(FILE *out, const fw_result *result, bool all);
 
+/*
+ * The whole face as a table flat,state,x_mm,y_mm,height_nm,u_nm: 41 points across the clear aperture
+ * in x and in y; polar: flat,state,r_mm,theta_deg,.., 21 radii on 36 rays, the centre once.
+ * By flat, state, then y and x, or theta and r. Both in the flat's own angles, seen on its face.
+ *   all  in  every state that was read; false: today's
+ * Returns FW_OK or FW_SYSTEM. Test: tests/unit/grid_csv.c.
+ */
+fw_status fw_grid_csv(FILE *out, const fw_result *result, bool polar, bool all, fw_error *err);
+
 /* The screen of `solve`: verdicts, profiles drawn, fit, removal, undetermined, suspects, notes. */
 void fw_solution_text(fw_screen *screen, const fw_result *result);
 

@@ -238,6 +238,22 @@ fw_status fw_solve(const fw_job *job, const fw_solve_options *options, fw_result
 
 void fw_result_free(fw_result *result);
 
+/*
+ * The figure of one state of a flat at any of its points, with its uncertainty: surface model, the
+ * terms; profile model, the smooth figure as it is believed, of which a flat that was read on one
+ * diameter has none off it.
+ *   face       in   index into result->faces
+ *   n          in   number of points
+ *   r_mm       in   n: inside the clear aperture (not checked)
+ *   theta_rad  in   n: in the flat's own angles; points of one angle together are quicker
+ *   height_nm  out  n: on the datum (one plane over the area); NAN where it cannot be told
+ *   u_nm       out  n: standard uncertainty; NAN where it cannot be told
+ * Returns FW_OK, FW_SYSTEM. Cost: per point and term some ten products, or 400 drawn figures.
+ * Test: tests/unit/grid_csv.c.
+ */
+fw_status fw_face_heights(const fw_result *result, int face, int n, const double *r_mm,
+                          const double *theta_rad, double *height_nm, double *u_nm, fw_error *err);
+
 /* "within", "outside", "undecided", "undetermined". */
 const char *fw_verdict_name(fw_verdict verdict);
 

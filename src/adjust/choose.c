@@ -81,7 +81,9 @@ static fw_status told(adjustment *a, int *out, fw_error *err)
 static void tell_excess(const fw_job *job, const surface *s, const comparison *c, char *text,
                         size_t size)
 {
-    int used = snprintf(text, size,
+    int used = 0;
+    if (c->p < FW_SIGMA_TEST_LEVEL)
+        used = snprintf(text, size,
                         "circle polynomials up to order %d leave %.2g nm rms a flat that the "
                         "stations' own scatter does not explain (p %s%.2g): the order is too low, or "
                         "a scan is bad",
@@ -89,9 +91,10 @@ static void tell_excess(const fw_job *job, const surface *s, const comparison *c
     if (c->worst_scan < 0 || used < 0 || (size_t)used >= size)
         return;
     const fw_scan *scan = &job->scans[c->worst_scan];
-    snprintf(text + used, size - (size_t)used, "; most of it is in %s under %s, turn %g, diameter %g",
-             job->flats[scan->bottom].name, job->flats[scan->top].name, scan->turn_deg,
-             scan->diameter_deg);
+    snprintf(text + used, size - (size_t)used,
+             "%smost of the misfit is in one scan: %s under %s, turn %g, diameter %g",
+             used ? "; " : "", job->flats[scan->bottom].name, job->flats[scan->top].name,
+             scan->turn_deg, scan->diameter_deg);
 }
 
 /* Puts what the comparison says where it is wanted: surfaces judge by it, the reader is told. */
@@ -100,12 +103,11 @@ static fw_status compare_both(const adjustment *rings, adjustment *surfaces, cho
 {
     comparison c = {0};
     fw_status status = compare_models(rings, surfaces, &c, err);
-    if (status || !c.made)
+    if (status)
         return status;
     surfaces->surface->excess_p = c.p;
     surfaces->surface->excess_rms_nm = c.rms_nm;
-    if (c.p < FW_SIGMA_TEST_LEVEL)
-        tell_excess(rings->net->job, surfaces->surface, &c, out->against, sizeof out->against);
+    tell_excess(rings->net->job, surfaces->surface, &c, out->against, sizeof out->against);
     return FW_OK;
 }
 

@@ -31,23 +31,20 @@ static void by_scan(const adjustment *a, double *chi)
         chi[net->job->readings[net->ring_reading[i]].scan] += a->residual[i] * a->residual[i];
 }
 
-/* The scan that holds more than half of the excess, unless it is nearly all the scans there are. */
-static fw_status find_worst(const adjustment *rings, const adjustment *surfaces, double excess,
-                            comparison *out, fw_error *err)
+/* The scan with more than half of what the surfaces leave beyond noise of the variance `own`. */
+static fw_status find_worst(const adjustment *surfaces, double own, comparison *out, fw_error *err)
 {
-    size_t nscans = rings->net->job->nscans;
-    double *mine = fw_alloc(nscans, sizeof *mine), *theirs = fw_alloc(nscans, sizeof *theirs);
-    fw_status status = mine && theirs ? FW_OK : fw_out_of_memory(err);
-    if (!status) {
-        by_scan(surfaces, mine);
-        by_scan(rings, theirs);
-    }
-    for (size_t i = 0; i < nscans && !status; i++)
-        if (mine[i] - theirs[i] > excess / 2 && nscans > 4)
+    const fw_job *job = surfaces->net->job;
+    double *chi = fw_alloc(job->nscans, sizeof *chi);
+    double beyond = surfaces->chi_square - own * (double)surfaces->redundancy;
+    if (!chi)
+        return fw_out_of_memory(err);
+    by_scan(surfaces, chi);
+    for (size_t i = 0; i < job->nscans && job->nscans > 4; i++)
+        if (chi[i] - own * (double)job->scans[i].count > beyond / 2)
             out->worst_scan = (int)i;
-    fw_free(mine);
-    fw_free(theirs);
-    return status;
+    fw_free(chi);
+    return FW_OK;
 }
 
 fw_status compare_models(const adjustment *rings, const adjustment *surfaces, comparison *out,
@@ -70,9 +67,9 @@ fw_status compare_models(const adjustment *rings, const adjustment *surfaces, co
         /* both flats of a pairing share what is left */
         c.rms_nm = sqrt(fmax(excess / dof - (known ? 1 : own), 0) *
                         (rings->net->sigma_known ? square : 1) / 2);
-        if (c.p < FW_SIGMA_TEST_LEVEL)
-            status = find_worst(rings, surfaces, excess, &c, err);
     }
+    if (c.p < FW_SIGMA_TEST_LEVEL || surfaces->birge > 1)
+        status = find_worst(surfaces, rings->net->sigma_known ? 1 : own, &c, err);
     if (!status)
         *out = c;
     return status;

@@ -14,7 +14,7 @@ typedef struct comparison {
     bool made;       /* the two can be compared */
     double p;        /* chance of so much excess; NAN: not made */
     double rms_nm;   /* a flat's structure that would make the excess */
-    int worst_scan;  /* index into job->scans that holds more than half of the excess; -1: none */
+    int worst_scan;  /* index into job->scans that holds more than half of what surfaces leave; -1 */
 } comparison;
 
 fw_status compare_models(const adjustment *rings, const adjustment *surfaces, comparison *out,

@@ -11,12 +11,14 @@
 static const cli_option options[] = {
     {'f', "format", "csv|json", "what to print, csv when not said"},
     {'j', "json", NULL, "the same as --format json"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
+    {'g', "grid", "xy|polar", "the whole face as a table of points instead of the diameters"},
     {'o', "output", "FILE", "write FILE, replaced whole, instead of standard output"},
     {'a', "all", NULL, "every state that was read, not today's alone"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_export = {
-    "export JOB [--format FORMAT] [-o FILE] [--all]",
+    "export JOB [--format FORMAT] [--model MODEL] [--grid KIND] [-o FILE] [--all]",
     "Prints the profile of every flat: a row of flat, state, diameter, position, height,\n"
     "uncertainty for each point, or the whole solution as JSON.",
     options, 1, {"flatwright export trio -o heights.csv",
@@ -25,14 +27,22 @@ const cli_usage usage_export = {
 typedef struct request {
     const char *folder, *path;
     bool json, all;
+    fw_model model;
+    const char *grid; /* NULL: the diameters */
 } request;
 
-static void print(FILE *out, const fw_result *result, const request *asked)
+static int print(FILE *out, const fw_result *result, const request *asked)
 {
+    fw_error err;
+    if (asked->grid)
+        return fw_grid_csv(out, result, *asked->grid == 'p', asked->all, &err) == FW_OK
+                   ? 0
+                   : cli_error(&err);
     if (asked->json)
         fw_solution_json(out, result, asked->all);
     else
         fw_solution_csv(out, result, asked->all);
+    return 0;
 }
 
 static int write_file(const fw_result *result, const request *asked)
@@ -41,7 +51,11 @@ static int write_file(const fw_result *result, const request *asked)
     fw_error err;
     if (fw_draft_open(asked->path, &draft, &err) != FW_OK)
         return cli_error(&err);
-    print(draft.out, result, asked);
+    int status = print(draft.out, result, asked);
+    if (status) {
+        fw_draft_abandon(&draft);
+        return status;
+    }
     return fw_draft_commit(&draft, &err) == FW_OK ? 0 : cli_error(&err);
 }
 
@@ -59,16 +73,20 @@ int cmd_export(int argc, char **argv)
             asked.path = args.value;
         else if (id == 'a')
             asked.all = true;
+        else if (id == 'm')
+            asked.model = cli_model(args.value);
+        else if (id == 'g')
+            asked.grid = args.value;
         else
             asked.json = id == 'j' || strcmp(args.value, "json") == 0;
     }
-    int status = cli_solve(asked.folder, FW_MODEL_AUTO, &solved);
+    int status = cli_solve(asked.folder, asked.model, &solved);
     if (status)
         return status;
     if (asked.path && strcmp(asked.path, "-") != 0)
         status = write_file(solved.result, &asked);
     else
-        print(stdout, solved.result, &asked);
+        status = print(stdout, solved.result, &asked);
     cli_solved_release(&solved);
     return status;
 }

@@ -9,12 +9,13 @@
 
 static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-advice/1 instead of the screen"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'p', "fraction", "PART", "of the computed times to advise, above 0 to 1 (default 0.6)"},
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_next = {
-    "next JOB [--json] [--fraction PART] [--words]",
+    "next JOB [--json] [--model MODEL] [--fraction PART] [--words]",
     "Says what comes next: measure, work or stop, and why; which pairing tells most; which flat to\n"
     "work, which way up, on which zone and side, and for how long.",
     options, 1, {"flatwright next trio", "flatwright next trio --fraction 0.4"}};
@@ -31,6 +32,7 @@ int cmd_next(int argc, char **argv)
 {
     const char *folder = NULL;
     bool json = false, words = false;
+    fw_model model = FW_MODEL_AUTO;
     fw_advise_options how = {0};
     fw_advice *advice = NULL;
     fw_error err;
@@ -44,10 +46,12 @@ int cmd_next(int argc, char **argv)
             folder = args.value;
         json = json || id == 'j';
         words = words || id == 'w';
+        if (id == 'm')
+            model = cli_model(args.value);
         if (id == 'p' && (status = read_fraction(args.value, &how.fraction)) != 0)
             return status;
     }
-    status = cli_solve(folder, FW_MODEL_AUTO, &solved);
+    status = cli_solve(folder, model, &solved);
     if (status)
         return status;
     if (fw_advise(solved.result, &how, &advice, &err) != FW_OK)

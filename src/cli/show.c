@@ -9,11 +9,12 @@
 
 static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-solution/1 instead of the screen"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_show = {
-    "JOB [--json] [--words]",
+    "JOB [--json] [--model MODEL] [--words]",
     "Separates and judges the flats of a job and says what comes next, on one screen.",
     options, 1, {"flatwright trio", "flatwright trio --words"}};
 

@@ -1,7 +1,4 @@
 /* solve.c - the command `solve`: the flats by themselves, with all they rest on. */
-#include <string.h>
-
-#include "flatwright/nearest.h"
 #include "flatwright/report.h"
 
 #include "cli/cli.h"
@@ -20,23 +17,6 @@ const cli_usage usage_solve = {
     "readings leave undetermined, suspect readings.",
     options, 1, {"flatwright solve trio", "flatwright solve trio --json >trio.json"}};
 
-/* Reads a model's name; returns 0 or the exit status. */
-static int read_model(const char *name, fw_model *model)
-{
-    static const char *const names[] = {
-        [FW_MODEL_AUTO] = "auto", [FW_MODEL_PROFILE] = "profile", [FW_MODEL_SURFACE] = "surface"};
-    char suggestion[FW_SUGGESTION];
-    fw_nearest nearest = fw_nearest_start(name);
-    for (int i = 0; i < (int)(sizeof names / sizeof names[0]); i++) {
-        fw_nearest_offer(&nearest, names[i]);
-        if (strcmp(name, names[i]) != 0)
-            continue;
-        *model = (fw_model)i;
-        return 0;
-    }
-    return cli_usage_fault("unknown model '%s'%s", name, fw_nearest_text(&nearest, suggestion));
-}
-
 int cmd_solve(int argc, char **argv)
 {
     const char *folder = NULL;
@@ -53,8 +33,8 @@ int cmd_solve(int argc, char **argv)
         budget = budget || id == 'b';
         json = json || id == 'j';
         words = words || id == 'w';
-        if (id == 'm' && (status = read_model(args.value, &model)) != 0)
-            return status;
+        if (id == 'm')
+            model = cli_model(args.value);
     }
     status = cli_solve(folder, model, &solved);
     if (status)

@@ -17,10 +17,16 @@ int cli_solve(const char *folder, fw_model model, cli_solved *solved)
     return status;
 }
 
+fw_model cli_model(const char *word)
+{
+    return *word == 's' ? FW_MODEL_SURFACE : *word == 'p' ? FW_MODEL_PROFILE : FW_MODEL_AUTO;
+}
+
 int cli_solve_job(const cli_usage *usage, int argc, char **argv, cli_asked *asked,
                   cli_solved *solved)
 {
     const char *folder = NULL;
+    fw_model model = FW_MODEL_AUTO;
     cli_args args = cli_start(usage, argc, argv);
     *asked = (cli_asked){false, false};
     *solved = (cli_solved){0};
@@ -31,8 +37,10 @@ int cli_solve_job(const cli_usage *usage, int argc, char **argv, cli_asked *aske
             folder = args.value;
         asked->json = asked->json || id == 'j';
         asked->words = asked->words || id == 'w';
+        if (id == 'm')
+            model = cli_model(args.value);
     }
-    return cli_solve(folder, FW_MODEL_AUTO, solved);
+    return cli_solve(folder, model, solved);
 }
 
 void cli_solved_release(cli_solved *solved)

@@ -18,13 +18,16 @@ typedef struct cli_solved {
  */
 int cli_solve(const char *folder, fw_model model, cli_solved *solved);
 
+/* The model of the option's word, which the parser has held to auto|profile|surface. */
+fw_model cli_model(const char *word);
+
 /* What a command that takes JOB, --json and --words was asked for. */
 typedef struct cli_asked {
     bool json, words;
 } cli_asked;
 
 /*
- * Reads such a command's arguments, then the job, and solves it. solved->result is NULL when there
+ * Reads such a command's arguments (and --model), then the job, and solves it. solved->result is NULL when there
  * is nothing more to do: --help was answered (status 0), or the reason is on stderr.
  */
 int cli_solve_job(const cli_usage *usage, int argc, char **argv, cli_asked *asked,

@@ -8,11 +8,12 @@
 
 static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-track/1 instead of the screen"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'w', "words", NULL, "words only, no charts"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_track = {
-    "track JOB [--json] [--words]",
+    "track JOB [--json] [--model MODEL] [--words]",
     "Looks back: figures round by round, what each spell took off, hours so far and to go,\n"
     "whether the set goes round in circles, and what the spherometer says while grinding.",
     options, 1, {"flatwright track trio", "flatwright track trio --words"}};

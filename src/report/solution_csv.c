@@ -4,9 +4,9 @@
 
 #include "flatwright/report.h"
 #include "flatwright/text.h"
+#include "report/words.h"
 
-/* A field of text, quoted where RFC 4180 asks for it. */
-static void put_text(FILE *out, const char *text)
+void words_csv(FILE *out, const char *text)
 {
     if (!strpbrk(text, ",\"\r\n")) {
         fputs(text, out);
@@ -36,7 +36,7 @@ static void put_face(FILE *out, const fw_job *job, const fw_face *face)
         const fw_diameter *diameter = &face->profile.diameters[d];
         for (size_t i = 0; i < diameter->npoints; i++) {
             const fw_point *point = &diameter->points[i];
-            put_text(out, job->flats[face->flat].name);
+            words_csv(out, job->flats[face->flat].name);
             fprintf(out, ",%d", face->state);
             put_number(out, diameter->angle_deg);
             put_number(out, point->position_mm);

@@ -36,6 +36,9 @@ fw_quantity words_judged(const fw_result *result, int flat);
 /* "Title, round 2: target PV 10 nm at confidence 0.95." */
 void words_heading(fw_screen *screen, const fw_result *result);
 
+/* A field of text, quoted where RFC 4180 asks for it. */
+void words_csv(FILE *out, const char *text);
+
 /* "Model. Surface: why." where the program chose, or it is not the plain one. */
 void words_model(fw_screen *screen, const fw_result *result);
 

@@ -8,6 +8,7 @@
 #include "../support/simulate.h"
 #include "adjust/profile.h"
 #include "adjust/spread.h"
+#include "adjust/surface_angles.h"
 #include "flatwright/mating.h"
 
 enum { STATIONS = 9, RINGS = 4 };
@@ -196,12 +197,36 @@ static void noise_gains(void **state)
     assert_true(checked > 40);
 }
 
+/*
+ * The same rule for surfaces: a turn is blind to order k when k times it is a whole circle. Evans and
+ * Kestner, Appl. Opt. 35, 1015 (1996), abstract: 90 deg to 4, 8, ..; 120 to 3, 6, ..; 60 to 6; 180 to
+ * the even ones. 47 deg: to none up to 40 (derived).
+ */
+static void surfaces_are_blind(void **state)
+{
+    static const double turns[] = {90, 120, 60, 180, 47, 0, NAN};
+    (void)state;
+    for (int t = 0; t < 7; t++) {
+        sim s;
+        adjustment *a = read_fan(&s, 4, turns[t]);
+        for (int k = 0; k <= 40; k++) {
+            int d = -1;
+            bool whole = isnan(turns[t]) || fabs(remainder(k * turns[t], 360)) < 1e-9;
+            assert_int_equal(surface_angles(a->net, k, NULL, NULL, NULL, &d, NULL), FW_OK);
+            assert_int_equal(d, k > 0 && whole);
+        }
+        adjustment_free(a);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(blind_orders),
         cmocka_unit_test(fan_rule),
         cmocka_unit_test(noise_gains),
+        cmocka_unit_test(surfaces_are_blind),
     };
     return cmocka_run_group_tests_name("blind_orders", tests, NULL, NULL);
 }

@@ -6,6 +6,7 @@
 #include <time.h>
 
 #include "../support/close.h"
+#include "../support/faces.h"
 #include "../support/simulate.h"
 #include "adjust/net.h"
 #include "adjust/surface.h"
@@ -15,61 +16,21 @@
 #include "flatwright/mating.h"
 #include "flatwright/result.h"
 
-enum { CLEAR_MM = 100, TERMS_MAX = 63 };
-
-/* Three flats of circle polynomials up to one order. */
-typedef struct flats {
-    fw_basis *basis;
-    double c[3][TERMS_MAX];
-} flats;
-
-static double height(void *context, int flat, int state, double x, double y)
-{
-    const flats *f = context;
-    double sum = 0, rho = hypot(x, y) / CLEAR_MM, theta = atan2(y, x);
-    for (int j = 0; j < f->basis->nterms; j++)
-        sum += f->c[flat][j] * (1 + 0.1 * state) * fw_basis_value(f->basis, j, rho, theta);
-    return sum;
-}
-
-static void make_flats(flats *f, int order, double size, gsl_rng *rng)
-{
-    assert_int_equal(fw_basis_new(false, order, &f->basis, NULL), FW_OK);
-    for (int flat = 0; flat < 3; flat++)
-        for (int j = 0; j < f->basis->nterms; j++)
-            f->c[flat][j] = size * (0.5 + gsl_rng_uniform(rng)) *
-                            (gsl_rng_uniform(rng) < 0.5 ? -1 : 1);
-}
-
-/* Three pairs and two turned ones, five odd diameters, stations that never meet. */
-static void read_odd(sim *s, int n)
-{
-    static const double angles[] = {7, 43, 75, 116, 151}, turns[] = {0, 0, 0, 47, 111};
-    double at[64];
-    int scan = 0;
-    for (int pair = 0; pair < 5; pair++)
-        for (int k = 0; k < 5; k++, scan++) {
-            for (int i = 0; i < n; i++)
-                at[i] = -97 + 194.0 * i / (n - 1) + 2.6 * sin(1.1 * scan + 0.7 * i);
-            sim_scan(s, 1, pair % 3, (pair + 1) % 3, turns[pair], angles[k], n, at);
-        }
-}
-
 /* Noise-free sets are recovered to 1e-6 nm, whatever the order up to six. */
 static void exact_on_polynomials(void **state)
 {
     (void)state;
     for (int order = 2; order <= 6; order++) {
-        flats f;
+        faces f;
         fw_net *net = NULL;
         surface *s = NULL;
         sim m;
         fw_error err = {0};
-        sim_init(&m, 3, 2 * CLEAR_MM, 10 + (unsigned long)order);
-        make_flats(&f, order, 20, m.rng);
-        m.truth = height;
+        sim_init(&m, 3, 2 * FACES_CLEAR_MM, 10 + (unsigned long)order);
+        faces_make(&f, order, 20, m.rng);
+        m.truth = faces_height;
         m.context = &f;
-        read_odd(&m, 15);
+        faces_read_odd(&m, 15);
         assert_int_equal(net_new(m.job, 0, NULL, &net, &err), FW_OK);
         assert_int_equal(surface_new(net, 0, NULL, NULL, &s, &err), FW_OK);
         assert_int_equal(s->order, order);
@@ -89,19 +50,19 @@ static void order_is_found(void **state)
     (void)state;
     for (int set = 0; set < 200; set++) {
         int order = 2 + set % 5;
-        flats f;
+        faces f;
         fw_net *net = NULL;
         surface *s = NULL;
         sim m;
         fw_error err = {0};
-        sim_init(&m, 3, 2 * CLEAR_MM, 1000 + (unsigned long)set);
-        make_flats(&f, order, 4, m.rng);
-        m.truth = height;
+        sim_init(&m, 3, 2 * FACES_CLEAR_MM, 1000 + (unsigned long)set);
+        faces_make(&f, order, 4, m.rng);
+        m.truth = faces_height;
         m.context = &f;
         m.sigma_nm = m.stated_nm = 3;
         if (set % 2)
             m.stated_nm = NAN;
-        read_odd(&m, 15);
+        faces_read_odd(&m, 15);
         assert_int_equal(net_new(m.job, 0, NULL, &net, &err), FW_OK);
         assert_int_equal(surface_new(net, 0, NULL, NULL, &s, &err), FW_OK);
         assert_true(s->condition <= 1e6);
@@ -175,16 +136,16 @@ static void dense_release_fit(dense *d)
 static void agrees_with_dense(void **state)
 {
     enum { ORDER = 5 };
-    flats f;
+    faces f;
     fw_basis *basis = NULL;
     sim m;
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 77);
-    make_flats(&f, 4, 10, m.rng);
-    m.truth = height;
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 77);
+    faces_make(&f, 4, 10, m.rng);
+    m.truth = faces_height;
     m.context = &f;
     m.sigma_nm = m.stated_nm = 2;
-    read_odd(&m, 13);
+    faces_read_odd(&m, 13);
     for (size_t i = 0; i < m.job->nreadings; i += 3)
         m.job->readings[i].sigma_nm = 3; /* unequal weights */
     assert_int_equal(fw_basis_new(false, ORDER, &basis, NULL), FW_OK);
@@ -209,7 +170,7 @@ static void agrees_with_dense(void **state)
                 const fw_point *p = &face->profile.diameters[k].points[i];
                 double h = 0, v = 0, angle = face->profile.diameters[k].angle_deg * FW_RAD;
                 for (int j = 0; j < d.nb; j++) {
-                    row[j] = fw_basis_value(basis, j, p->position_mm / CLEAR_MM, angle);
+                    row[j] = fw_basis_value(basis, j, p->position_mm / FACES_CLEAR_MM, angle);
                     h += row[j] * d.x[flat * d.nb + j];
                 }
                 for (int j = 0; j < d.nb; j++)
@@ -230,19 +191,19 @@ static void agrees_with_dense(void **state)
 /* Figures over the whole face: a flat of known terms without noise. */
 static void figures_of_the_face(void **state)
 {
-    flats f;
+    faces f;
     sim m;
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 5);
-    make_flats(&f, 4, 5, m.rng);
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 5);
+    faces_make(&f, 4, 5, m.rng);
     memset(f.c, 0, sizeof f.c);
     f.c[0][0] = 12;  /* n 2, m 0: sqrt 3 (2 r^2 - 1): PV 2 sqrt 3 c, power -2 sqrt 3 c */
     f.c[1][2] = 7;   /* n 2, m -2: sqrt 6 r^2 sin 2t: PV 2 sqrt 6 c */
     f.c[2][5] = -3;  /* n 3, m 3: sqrt 8 r^3 cos 3t: PV 2 sqrt 8 c */
-    m.truth = height;
+    m.truth = faces_height;
     m.context = &f;
     m.stated_nm = 1e-4;
-    read_odd(&m, 15);
+    faces_read_odd(&m, 15);
     fw_result *r = solve_as(&m, FW_MODEL_SURFACE, 0);
     const fw_figure *a = &r->faces[r->today[0]].figure, *b = &r->faces[r->today[1]].figure,
                     *c = &r->faces[r->today[2]].figure;
@@ -263,15 +224,15 @@ static void figures_of_the_face(void **state)
 /* A bored flat: its datum is the plane over the annulus, whatever the other flats are. */
 static void bored_flat(void **state)
 {
-    flats f;
+    faces f;
     sim m;
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 6);
-    make_flats(&f, 5, 15, m.rng);
-    m.truth = height;
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 6);
+    faces_make(&f, 5, 15, m.rng);
+    m.truth = faces_height;
     m.context = &f;
     m.job->flats[1].bore_mm = 90;
-    read_odd(&m, 16);
+    faces_read_odd(&m, 16);
     for (size_t i = 0; i < m.job->nreadings; i++) /* what lies over the bore was not read */
         if (fabs(m.job->readings[i].position_mm) < 46)
             m.job->readings[i].position_mm = copysign(46 + 0.05 * (double)(i % 700),
@@ -300,8 +261,8 @@ static void bored_flat(void **state)
     for (int k = 0; k < 400; k++)
         for (int q = 0; q < 64; q++) {
             double u = 0.2025 + (1 - 0.2025) * (k + 0.5) / 400, rho = sqrt(u), t = 2 * 3.14159265358979323846 * q / 64;
-            double x = CLEAR_MM * rho * cos(t), y = CLEAR_MM * rho * sin(t);
-            double h = height(&f, 1, 0, x, y) + plane[0] + 2 * rho * (plane[1] * cos(t) + plane[2] * sin(t));
+            double x = FACES_CLEAR_MM * rho * cos(t), y = FACES_CLEAR_MM * rho * sin(t);
+            double h = faces_height(&f, 1, 0, x, y) + plane[0] + 2 * rho * (plane[1] * cos(t) + plane[2] * sin(t));
             sum[0] += h / 25600;
             sum[1] += h * x / 25600;
             sum[2] += h * y / 25600;
@@ -311,7 +272,7 @@ static void bored_flat(void **state)
     assert_close(sum[2], 0, 0, 0.1);
     for (int k = 0; k < face->profile.ndiameters; k += 3) {
         const fw_point *p = &face->profile.diameters[k].points[2];
-        double t = face->profile.diameters[k].angle_deg * FW_RAD, s = p->position_mm / CLEAR_MM;
+        double t = face->profile.diameters[k].angle_deg * FW_RAD, s = p->position_mm / FACES_CLEAR_MM;
         double want = sim_height(&m, 1, 0, face->profile.diameters[k].angle_deg, p->position_mm) +
                       plane[0] + 2 * s * (plane[1] * cos(t) + plane[2] * sin(t));
         assert_close(p->height_nm, want, 0, 1e-6);
@@ -324,15 +285,15 @@ static void bored_flat(void **state)
 /* A misread reading is found, and none where there is none. */
 static void misreading_is_found(void **state)
 {
-    flats f;
+    faces f;
     sim m;
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 9);
-    make_flats(&f, 4, 10, m.rng);
-    m.truth = height;
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 9);
+    faces_make(&f, 4, 10, m.rng);
+    m.truth = faces_height;
     m.context = &f;
     m.sigma_nm = m.stated_nm = 2;
-    read_odd(&m, 15);
+    faces_read_odd(&m, 15);
     fw_result *r = solve_as(&m, FW_MODEL_SURFACE, 0);
     assert_int_equal(r->nsuspects, 0);
     assert_int_equal(r->unchecked, 0);
@@ -350,16 +311,16 @@ static void misreading_is_found(void **state)
 /* Work between two rounds: both states, and what was taken off between them. */
 static void states_and_removal(void **state)
 {
-    flats f;
+    faces f;
     sim m;
     double at[15];
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 12);
-    make_flats(&f, 4, 20, m.rng);
-    m.truth = height;
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 12);
+    faces_make(&f, 4, 20, m.rng);
+    m.truth = faces_height;
     m.context = &f;
     m.stated_nm = 1;
-    read_odd(&m, 15);
+    faces_read_odd(&m, 15);
     sim_work(&m, 1, 0, 0.5); /* state 1 is 1.1 times state 0 */
     for (int k = 0; k < 5; k++) {
         for (int i = 0; i < 15; i++)
@@ -390,14 +351,14 @@ static void states_and_removal(void **state)
 /* Sine terms common to three unturned flats change no reading: named, with the turn that shows them. */
 static void common_sines_are_named(void **state)
 {
-    flats f;
+    faces f;
     sim m;
     double at[15];
     (void)state;
     for (int turned = 0; turned < 2; turned++) {
-        sim_init(&m, 3, 2 * CLEAR_MM, 20);
-        make_flats(&f, 3, 10, m.rng);
-        m.truth = height;
+        sim_init(&m, 3, 2 * FACES_CLEAR_MM, 20);
+        faces_make(&f, 3, 10, m.rng);
+        m.truth = faces_height;
         m.context = &f;
         m.stated_nm = 1;
         for (int pair = 0; pair < 3 + turned; pair++)
@@ -434,15 +395,15 @@ static void common_sines_are_named(void **state)
 /* What is printed of 10^4 readings, three flats, order 10; and that no order passes 1e6. */
 static void large_set(void **state)
 {
-    flats f;
+    faces f;
     fw_net *net = NULL;
     surface *s = NULL;
     sim m;
     double at[64];
     (void)state;
-    sim_init(&m, 3, 2 * CLEAR_MM, 30);
-    make_flats(&f, 10, 3, m.rng);
-    m.truth = height;
+    sim_init(&m, 3, 2 * FACES_CLEAR_MM, 30);
+    faces_make(&f, 10, 3, m.rng);
+    m.truth = faces_height;
     m.context = &f;
     m.sigma_nm = m.stated_nm = 1;
     for (int pair = 0; pair < 5; pair++)
