@@ -134,7 +134,7 @@ static void take_pair(fw_dialog *d, const char *line)
             dialog_take_scan(d);
         return;
     }
-    snprintf(text, sizeof text, "%s", line);
+    snprintf(text, sizeof text, "%.199s", line);
     for (char *c = text; *c; c++)
         if (*c == ',' || *c == '/' || *c == '+')
             *c = ' ';
