@@ -113,6 +113,20 @@ void fw_rehearsal_free(fw_rehearsal *rehearsal);
  */
 int fw_stations(const fw_job *job, int n, double *stations_mm);
 
+/*
+ * Makes up flats and their readings by the rehearsed plan, to practise on: job.ini (of r->job's
+ * folder, its title marked), readings.csv in nm with a note `invented` on every row, and truth.csv,
+ * the true heights at the stations on the datum of fw_solve, to be looked at afterwards. Each flat's
+ * PV (rms, irregularity) over its whole face is drawn between half a target and fifteen.
+ *   seed    in  the same seed and plan always give the same readings
+ *   folder  in  a new folder, or one without a job in it; NULL or r->job's own: into that job, which
+ *               may have no reading and no work
+ * Returns FW_OK; FW_INPUT: there is a job, or readings, or the job's files are at fault; FW_SYSTEM.
+ * On failure the files of a job that was there are as they were, unless the disk failed between two
+ * of them. Test: tests/unit/practice.c.
+ */
+fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder, fw_error *err);
+
 /* "flatwright-rehearsal/1"; and the screen of `rehearse`. Tests: tests/unit/rehearsal.c. */
 void fw_rehearsal_json(FILE *out, const fw_rehearsal *rehearsal);
 void fw_rehearsal_text(fw_screen *screen, const fw_rehearsal *rehearsal);

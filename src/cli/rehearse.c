@@ -1,13 +1,16 @@
 /* rehearse.c - the command `rehearse`: a measuring plan before any reading. */
 #include <stdio.h>
+#include <string.h>
 
+#include "flatwright/alloc.h"
+#include "flatwright/number.h"
 #include "flatwright/rehearse.h"
+#include "flatwright/show.h"
 
 #include "cli/cli.h"
 #include "cli/progress.h"
 #include "cli/scheme.h"
 #include "cli/solved.h"
-#include "flatwright/alloc.h"
 
 static const cli_option options[] = {
     {'p', "pair", "BOTTOM:TOP", "a pairing of the plan; as often as you like"},
@@ -16,21 +19,23 @@ static const cli_option options[] = {
     {'s', "stations", "LIST", "how many on a diameter, or their positions in mm"},
     {'r', "repeats", "N", "read every --pair so many times"},
     {'u', "sigma", "SIGMA", "standard uncertainty of a reading: 2nm, 0.02fringe"},
+    {'n', "seed", "SEED", "make up flats and their readings by the plan, to practise on"},
+    {'o', "output", "FOLDER", "with --seed: lay them as a job there, not in JOB itself"},
     {'j', "json", NULL, "print flatwright-rehearsal/1 instead of the screen"},
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_rehearse = {
     "rehearse JOB [--pair BOTTOM:TOP [--turn DEG]] [--diameters LIST] [--stations LIST] "
-    "[--repeats N] [--sigma SIGMA] [--json] [--words]",
+    "[--repeats N] [--sigma SIGMA] [--seed SEED [-o FOLDER]] [--json] [--words]",
     "Tells how sure a measuring plan would be before any reading, and whether that is enough for "
     "the target. Without --pair it looks for the smallest plan that is. Of the job only job.ini is "
-    "read.",
-    options, 1, {"flatwright rehearse trio --diameters 4 --stations 9 --sigma 2nm",
-                 "flatwright rehearse trio -p Ash:Birch -p Birch:Cedar -p Cedar:Ash -d 1 -s 9"}};
+    "read. With --seed it makes up flats and reads them, into a job that has no readings.",
+    options, 1, {"flatwright rehearse trio -p Ash:Birch -p Birch:Cedar -p Cedar:Ash -d 1 -s 9",
+                 "flatwright rehearse trio -d 4 -s 9 --sigma 1nm --seed 7 -o practice"}};
 
 typedef struct request {
-    const char *folder;
+    const char *folder, *seed, *practice;
     cli_scheme plan;
     bool json, words;
 } request;
@@ -49,12 +54,16 @@ static int read_arguments(int argc, char **argv, request *asked)
                              : id == 's'       ? &asked->plan.stations
                              : id == 'r'       ? &asked->plan.repeats
                              : id == 'u'       ? &asked->plan.sigma
+                             : id == 'n'       ? &asked->seed
+                             : id == 'o'       ? &asked->practice
                                                : NULL;
         if (value)
             *value = args.value;
         asked->json = asked->json || id == 'j';
         asked->words = asked->words || id == 'w';
     }
+    if (asked->practice && !asked->seed)
+        return cli_usage_fault("--output takes made-up readings, and there is no --seed");
     return -1;
 }
 
@@ -107,6 +116,25 @@ static int run(const fw_job *job, fw_scheme *scheme, fw_rehearsal **rehearsal)
     return status ? cli_error(&err) : 0;
 }
 
+/* Made-up readings, by the plan just rehearsed. */
+static int practise(const request *asked, const fw_rehearsal *rehearsal)
+{
+    char shown[500];
+    const char *folder = asked->practice ? asked->practice : asked->folder;
+    fw_error err;
+    long seed = 0;
+    fw_number_status fault = fw_integer_read(asked->seed, strlen(asked->seed), &seed);
+    if (fault || seed < 0)
+        return cli_usage_fault("--seed takes a whole number, 0 or above");
+    if (fw_practice(rehearsal, (unsigned long)seed, asked->practice, &err) != FW_OK)
+        return cli_error(&err);
+    fw_show(shown, sizeof shown, folder);
+    fprintf(stderr, "flatwright: laid invented readings in %s, and their truth in %s/truth.csv\n"
+                    "next: flatwright %s; look at the truth when you have made up your mind\n",
+            shown, shown, shown);
+    return 0;
+}
+
 int cmd_rehearse(int argc, char **argv)
 {
     request asked = {0};
@@ -118,7 +146,8 @@ int cmd_rehearse(int argc, char **argv)
         goto done;
     if ((status = cli_load_set(asked.folder, &job)) ||
         (status = cli_scheme_read(&asked.plan, job, &scheme)) ||
-        (status = run(job, &scheme, &rehearsal)))
+        (status = run(job, &scheme, &rehearsal)) ||
+        (asked.seed && (status = practise(&asked, rehearsal))))
         goto done;
     if (asked.json)
         fw_rehearsal_json(stdout, rehearsal);

@@ -1,0 +1,236 @@
+/* practice.c - tests of made-up readings: marked, the same again, true to the truth, over nothing. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "../support/close.h"
+#include "flatwright/rehearse.h"
+#include "flatwright/result.h"
+
+static char root[64];
+static fw_mate mates[] = {{0, 1, 0}, {1, 2, 0}, {2, 0, 0}, {0, 1, 45}};
+static double fan[] = {0, 45, 90, 135}, stations[] = {-90, -60, -30, 0, 30, 60, 90};
+
+static const char *path(const char *name)
+{
+    static char room[2][200];
+    static int turn;
+    char *to = room[turn ^= 1];
+    snprintf(to, sizeof room[0], "%s/%s", root, name);
+    return to;
+}
+
+static void put(const char *name, const char *text)
+{
+    FILE *out = fopen(path(name), "w");
+    assert_non_null(out);
+    assert_true(fputs(text, out) >= 0);
+    assert_int_equal(fclose(out), 0);
+}
+
+/* The file's text, to be freed; NULL: there is none. */
+static char *get(const char *name)
+{
+    FILE *in = fopen(path(name), "r");
+    char *text = calloc(1, 100000);
+    if (in) {
+        assert_true(fread(text, 1, 99999, in) < 99999);
+        assert_int_equal(fclose(in), 0);
+        return text;
+    }
+    free(text);
+    return NULL;
+}
+
+static fw_status practise(const char *from, const char *to, unsigned long seed, fw_error *err)
+{
+    char folder[200];
+    fw_job *job = NULL;
+    fw_faults faults;
+    fw_rehearsal *r = NULL;
+    fw_scheme scheme = {4, mates, 4, fan, 7, stations, 1.5};
+    snprintf(folder, sizeof folder, "%s", path(from));
+    assert_int_equal(fw_job_read_set(folder, &job, &faults, NULL), FW_OK);
+    fw_faults_release(&faults);
+    assert_int_equal(fw_rehearse(job, &scheme, &r, NULL), FW_OK);
+    fw_status status = fw_practice(r, seed, to ? path(to) : NULL, err);
+    fw_rehearsal_free(r);
+    fw_job_free(job);
+    return status;
+}
+
+static int setup(void **state)
+{
+    (void)state;
+    snprintf(root, sizeof root, "/tmp/practice.XXXXXX");
+    if (!mkdtemp(root) || mkdir(path("set"), 0777))
+        return -1;
+    put("set/job.ini", "; a set\r\n [ set ]\r\nflats = Ash Birch Cedar\r\ndiameter = 200 mm\r\n"
+                       "title = a \"b\" ; c\r\n[readings]\r\nsigma = 9\r\nunit = nm");
+    return 0;
+}
+
+static int teardown(void **state)
+{
+    char command[100];
+    (void)state;
+    snprintf(command, sizeof command, "rm -rf '%s'", root);
+    return system(command);
+}
+
+/* Marked in title, comment and every row; the same seed gives the same files, another does not. */
+static void marked(void **state)
+{
+    fw_job *job = NULL;
+    fw_faults faults;
+    char *text, *again;
+    int rows = 0;
+    (void)state;
+    assert_int_equal(practise("set", "one", 7, NULL), FW_OK);
+    assert_int_equal(practise("set", "two", 7, NULL), FW_OK);
+    assert_int_equal(practise("set", "three", 8, NULL), FW_OK);
+    assert_int_equal(fw_job_read(path("one"), &job, &faults, NULL), FW_OK);
+    fw_faults_release(&faults);
+    assert_string_equal(job->title, "Practice, invented: a \"b\"");
+    assert_int_equal(job->nreadings, 4 * 4 * 7);
+    assert_close(job->readings[0].sigma_nm, 1.5, 0, 0);
+    text = get("one/readings.csv");
+    assert_memory_equal(text, "# Invented: ", 12);
+    for (const char *at = text; (at = strstr(at, ",invented\n")); at++)
+        rows++;
+    assert_int_equal(rows, job->nreadings);
+    fw_job_free(job);
+    again = get("two/readings.csv");
+    assert_string_equal(text, again);
+    free(again);
+    again = get("three/readings.csv");
+    assert_string_not_equal(strchr(text, '\n'), strchr(again, '\n'));
+    free(again);
+    free(text);
+    text = get("one/truth.csv");
+    assert_memory_equal(text, "# Invented: ", 12);
+    free(text);
+}
+
+/* "# Ash: PV 12.3 nm" of truth.csv */
+static double true_pv(const char *text, const char *name)
+{
+    char key[40];
+    snprintf(key, sizeof key, "# %s: PV ", name);
+    const char *at = strstr(text, key);
+    assert_non_null(at);
+    return strtod(at + strlen(key), NULL);
+}
+
+/* The sum of ((h - truth) / u)^2 over the heights at one row of truth.csv. */
+static double misfit(const fw_result *r, const char *row, int *n)
+{
+    char name[32];
+    double angle, position, height, sum = 0;
+    int flat = 0;
+    assert_int_equal(sscanf(row, "%31[A-Za-z],0,%lf,%lf,%lf", name, &angle, &position, &height), 4);
+    while (strcmp(r->job->flats[flat].name, name) != 0)
+        flat++;
+    const fw_profile *p = &r->faces[r->today[flat]].profile;
+    for (int d = 0; d < p->ndiameters; d++)
+        for (size_t i = 0; i < p->diameters[d].npoints; i++) {
+            const fw_point *at = &p->diameters[d].points[i];
+            if (fabs(p->diameters[d].angle_deg - angle) > 0.01 ||
+                fabs(at->position_mm - position) > 0.01)
+                continue;
+            sum += pow((at->height_nm - height) / at->u_nm, 2);
+            ++*n;
+        }
+    return sum;
+}
+
+/* Solved, the readings of eight seeds give the truth back: rms of (h - truth) / u near 1. */
+static void true_to_truth(void **state)
+{
+    enum { SEEDS = 8 };
+    double square = 0;
+    int n = 0;
+    (void)state;
+    for (int seed = 11; seed < 11 + SEEDS; seed++) {
+        char folder[16], file[32];
+        fw_job *job = NULL;
+        fw_faults faults;
+        fw_result *r = NULL;
+        snprintf(folder, sizeof folder, "p%d", seed);
+        snprintf(file, sizeof file, "p%d/truth.csv", seed);
+        assert_int_equal(practise("set", folder, (unsigned long)seed, NULL), FW_OK);
+        assert_int_equal(fw_job_read(path(folder), &job, &faults, NULL), FW_OK);
+        fw_faults_release(&faults);
+        assert_int_equal(fw_solve(job, NULL, &r, NULL), FW_OK);
+        char *text = get(file);
+        for (int f = 0; f < 3; f++) { /* over the whole face; the diameters read see part of it */
+            const fw_figure *figure = &r->faces[r->today[f]].figure;
+            double pv = true_pv(text, job->flats[f].name), u = figure->pv.u_nm;
+            assert_true(pv >= 4.9 && pv <= 150.1);
+            assert_true(figure->pv.value_nm < pv + 4 * u && figure->pv.value_nm > pv / 3 - 4 * u);
+        }
+        const char *row = strstr(text, "height_nm\n") + 10;
+        for (; *row; row = strchr(row, '\n') + 1)
+            square += misfit(r, row, &n);
+        free(text);
+        fw_result_free(r);
+        fw_job_free(job);
+    }
+    assert_int_equal(n, SEEDS * 3 * 4 * 7);
+    print_message("rms of (told - true) / u: %.2f\n", sqrt(square / n));
+    assert_true(sqrt(square / n) > 0.85 && sqrt(square / n) < 1.15);
+}
+
+static void refuse(const char *from, const char *to, const char *file, const char *why)
+{
+    fw_error err = {0};
+    char *before = get(file), *settings = get("set/job.ini");
+    assert_int_equal(practise(from, to, 1, &err), FW_INPUT);
+    if (!strstr(err.text, why))
+        fail_msg("'%s' does not say '%s'", err.text, why);
+    char *after = get(file), *same = get("set/job.ini");
+    assert_string_equal(before, after);
+    assert_string_equal(settings, same);
+    free(before);
+    free(after);
+    free(settings);
+    free(same);
+}
+
+/* Never over readings, not even skipped ones, nor work, nor another job. */
+static void over_nothing(void **state)
+{
+    static const char header[] =
+        "bottom,top,turn_deg,diameter_deg,position_mm,deviation,skip\n";
+    char text[200];
+    (void)state;
+    snprintf(text, sizeof text, "%sAsh,Birch,0,0,10,1,1\n", header);
+    put("set/readings.csv", text);
+    refuse("set", NULL, "set/readings.csv", "has readings or work");
+    put("set/readings.csv", header);
+    put("set/work.csv", "round,flat,hours,method\n1,Ash,1,grind\n");
+    refuse("set", NULL, "set/work.csv", "has readings or work");
+    put("set/work.csv", "round,flat,hours,method\n1,Ash,x,grind\n");
+    refuse("set", NULL, "set/work.csv", "1 fault");
+    assert_int_equal(unlink(path("set/work.csv")), 0);
+    put("set/truth.csv", "mine\n");
+    refuse("set", NULL, "set/truth.csv", "exists, nothing was written");
+    assert_int_equal(unlink(path("set/truth.csv")), 0);
+    assert_int_equal(mkdir(path("five"), 0777), 0);
+    put("five/sag.csv", "round,flat,ring_mm,sag_um\n");
+    refuse("set", "five", "five/sag.csv", "exists, nothing was written");
+    assert_null(get("five/job.ini"));
+    /* and into the empty job itself */
+    assert_int_equal(practise("set", NULL, 1, NULL), FW_OK);
+    refuse("set", NULL, "set/readings.csv", "has readings or work");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(marked), cmocka_unit_test(true_to_truth),
+                                       cmocka_unit_test(over_nothing)};
+    return cmocka_run_group_tests(tests, setup, teardown);
+}
