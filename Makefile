@@ -68,7 +68,7 @@ SONAME := libflatwright.so.$(SOVERSION)
 
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
 SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh \
-                      tests/python/bench.py tests/python/rfc4180.py) \
+                      tests/python/bench.py tests/python/rfc4180.py tests/python/progress.py) \
            $(if $(filter release debug,$(MODE)),tests/install.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 

@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "flatwright/show.h"
 
 int cli_error(const fw_error *err)
@@ -39,6 +40,8 @@ static int load(reader *read, const char *folder, fw_job **job)
     fw_faults faults;
     fw_error err = {FW_OK, ""};
     fw_status status = read(folder, job, &faults, &err);
+    if (status)
+        cli_progress_end();
     int failed = status == FW_OK ? FW_OK : cli_fail(&faults, &err);
     fw_faults_release(&faults);
     return failed;

@@ -5,6 +5,7 @@
 #include "flatwright/number.h"
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "cli/solved.h"
 
 static const cli_option options[] = {
@@ -54,7 +55,10 @@ int cmd_next(int argc, char **argv)
     status = cli_solve(folder, model, &solved);
     if (status)
         return status;
-    if (fw_advise(solved.result, &how, &advice, &err) != FW_OK)
+    cli_progress_begin("weighing what comes next:");
+    status = (int)fw_advise(solved.result, &how, &advice, &err);
+    cli_progress_end();
+    if (status)
         status = cli_error(&err);
     else if (json)
         fw_advice_json(stdout, advice);

@@ -1,48 +1,96 @@
 /* progress.c - one line on a terminal for what takes longer than two seconds. */
 #include "cli/progress.h"
 
+#include <errno.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
-#include <time.h>
+#include <string.h>
 #include <unistd.h>
 
-static const double QUIET_S = 2, APART_S = 0.25;
-enum { COLUMNS = 79 };
+#include "flatwright/show.h"
 
-/* When it began and was last shown, in seconds of a clock that only goes forward; -1: not shown. */
-static double began, shown = -1;
+enum { QUIET_S = 2, COLUMNS = 79, ROOM = 60 };
 
-static double now(void)
+/* The alarm's handler reads these; they change only while it is held off, or before it is set. */
+static char words[ROOM + 1];
+static volatile sig_atomic_t seconds, shown;
+static bool running;
+static struct sigaction before;
+
+/* Only calls that a handler may make: no printf. */
+static void show(int signal)
 {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+    char line[COLUMNS + 2];
+    char digits[12];
+    int used = 0, n = 0, kept = errno;
+    (void)signal;
+    memset(line, ' ', sizeof line);
+    line[used++] = '\r';
+    for (const char *c = words; *c; c++)
+        line[used++] = *c;
+    used++;
+    for (int rest = seconds; n == 0 || rest > 0; rest /= 10)
+        digits[n++] = (char)('0' + rest % 10);
+    while (n > 0)
+        line[used++] = digits[--n];
+    line[used + 1] = 's';
+    if (write(STDERR_FILENO, line, COLUMNS) > 0)
+        shown = 1;
+    seconds++;
+    alarm(1);
+    errno = kept;
 }
 
-void cli_progress_begin(void)
+static void set_words(const char *doing, va_list args)
 {
-    began = now();
-    shown = -1;
+    char raw[200];
+    vsnprintf(raw, sizeof raw, doing, args);
+    fw_show(words, sizeof words, raw);
 }
 
-void cli_progress(const char *format, ...)
+void cli_progress_begin(const char *doing, ...)
 {
-    double time = now();
-    if (time - began < QUIET_S || time - shown < APART_S || !isatty(STDERR_FILENO))
-        return;
-    char text[COLUMNS + 1];
+    struct sigaction act = {.sa_handler = show, .sa_flags = SA_RESTART};
     va_list args;
-    va_start(args, format);
-    vsnprintf(text, sizeof text, format, args);
+    cli_progress_end();
+    if (!isatty(STDERR_FILENO))
+        return;
+    va_start(args, doing);
+    set_words(doing, args);
     va_end(args);
-    fprintf(stderr, "\r%-*s", COLUMNS, text);
-    shown = time;
+    sigemptyset(&act.sa_mask);
+    seconds = QUIET_S;
+    if (sigaction(SIGALRM, &act, &before) != 0)
+        return;
+    running = true;
+    alarm(QUIET_S);
+}
+
+void cli_progress(const char *doing, ...)
+{
+    sigset_t alarms, old;
+    va_list args;
+    if (!running)
+        return;
+    sigemptyset(&alarms);
+    sigaddset(&alarms, SIGALRM);
+    sigprocmask(SIG_BLOCK, &alarms, &old);
+    va_start(args, doing);
+    set_words(doing, args);
+    va_end(args);
+    sigprocmask(SIG_SETMASK, &old, NULL);
 }
 
 void cli_progress_end(void)
 {
-    if (shown >= 0)
+    if (!running)
+        return;
+    alarm(0);
+    sigaction(SIGALRM, &before, NULL);
+    running = false;
+    if (shown)
         fprintf(stderr, "\r%*s\r", COLUMNS, "");
-    shown = -1;
+    shown = 0;
 }

@@ -3,13 +3,16 @@
 #define CLI_PROGRESS_H
 
 /*
- * Says what is going on, on stderr, when it is a terminal and cli_progress_begin lies two seconds
- * back or more; at most a few times a second, each over the one before.
+ * From two seconds on says on stderr, when that is a terminal, what is going on and for how long,
+ * every second anew on one line; nothing before, and nothing in a pipe. `doing` is as printf's.
+ * Ended by cli_progress_end, which clears the line, before anything else is printed.
  */
-void cli_progress_begin(void);
-void cli_progress(const char *format, ...) __attribute__((format(printf, 1, 2)));
+void cli_progress_begin(const char *doing, ...) __attribute__((format(printf, 1, 2)));
 
-/* Clears the line. Before anything else is printed. */
+/* Other words for what has begun; the time goes on. */
+void cli_progress(const char *doing, ...) __attribute__((format(printf, 1, 2)));
+
+/* Harmless when nothing has begun. */
 void cli_progress_end(void);
 
 #endif

@@ -70,7 +70,7 @@ static int read_arguments(int argc, char **argv, request *asked)
 static void tell(void *context, int tried, size_t scans)
 {
     (void)context;
-    cli_progress("looking for a plan: %d tried, now at %zu scans", tried, scans);
+    cli_progress("looking for a plan, %d tried, at %zu scans:", tried, scans);
 }
 
 /* What is not said of a plan with pairs: four diameters, nine stations. */
@@ -101,6 +101,7 @@ static int run(const fw_job *job, fw_scheme *scheme, fw_rehearsal **rehearsal)
         int filled = fill_in(job, scheme);
         if (filled)
             return filled;
+        cli_progress_begin("rehearsing:");
         status = fw_rehearse(job, scheme, rehearsal, &err);
     } else {
         fw_wish wish = {.sigma_nm = scheme->sigma_nm,
@@ -109,10 +110,10 @@ static int run(const fw_job *job, fw_scheme *scheme, fw_rehearsal **rehearsal)
                         .nstations = scheme->nstations,
                         .stations_mm = scheme->stations_mm,
                         .progress = tell};
-        cli_progress_begin();
+        cli_progress_begin("looking for a plan:");
         status = fw_rehearse_search(job, &wish, rehearsal, &err);
-        cli_progress_end();
     }
+    cli_progress_end();
     return status ? cli_error(&err) : 0;
 }
 

@@ -5,6 +5,7 @@
 #include "flatwright/report.h"
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "cli/solved.h"
 
 static const cli_option options[] = {
@@ -31,7 +32,10 @@ int cmd_show(int argc, char **argv)
         fw_screen screen = cli_screen(asked.words);
         fw_advice *advice = NULL;
         fw_error err;
-        if (fw_advise(solved.result, NULL, &advice, &err) != FW_OK)
+        cli_progress_begin("weighing what comes next:");
+        status = (int)fw_advise(solved.result, NULL, &advice, &err);
+        cli_progress_end();
+        if (status)
             status = cli_error(&err);
         else
             fw_summary_advised(&screen, solved.result, advice);

@@ -2,6 +2,7 @@
 #include <locale.h>
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "cli/solved.h"
 
 int cli_solve(const char *folder, fw_model model, cli_solved *solved)
@@ -9,9 +10,14 @@ int cli_solve(const char *folder, fw_model model, cli_solved *solved)
     fw_solve_options options = {.model = model};
     fw_error err;
     *solved = (cli_solved){0};
+    cli_progress_begin("reading %s:", folder);
     int status = cli_load(folder, &solved->job);
-    if (!status && fw_solve(solved->job, &options, &solved->result, &err) != FW_OK)
-        status = cli_error(&err);
+    if (!status) {
+        cli_progress("separating %zu readings:", solved->job->nreadings);
+        status = (int)fw_solve(solved->job, &options, &solved->result, &err);
+        cli_progress_end();
+        status = status ? cli_error(&err) : 0;
+    }
     if (status)
         cli_solved_release(solved);
     return status;
