@@ -246,8 +246,11 @@ static fw_status note_untied(const fw_job *job, fw_result *r, fw_error *err)
     int n = 0;
     for (int flat = 0; flat < job->nflats; flat++) {
         size_t used = strlen(text);
-        if (r->faces[r->today[flat]].profile.ndiameters == 0 ||
-            r->faces[r->today[flat]].profile.tied)
+        const fw_profile *profile = &r->faces[r->today[flat]].profile;
+        int told = 0;
+        for (int k = 0; k < profile->ndiameters; k++)
+            told += profile->diameters[k].determined;
+        if (told < 2 || profile->tied) /* one diameter needs no tie */
             continue;
         if (used < 60)
             snprintf(text + used, sizeof text - used, "%s%s", n ? ", " : "", job->flats[flat].name);

@@ -99,18 +99,33 @@ static void draw_flat(fw_screen *screen, const fw_result *result, int flat, fw_c
                       drawn, profile->ndiameters);
 }
 
+bool words_any_height(const fw_result *result)
+{
+    for (int f = 0; f < result->job->nflats; f++) {
+        const fw_profile *p = &words_today(result, f)->profile;
+        for (int k = 0; k < p->ndiameters; k++)
+            for (size_t i = 0; i < p->diameters[k].npoints; i++)
+                if (p->diameters[k].points[i].determined)
+                    return true;
+    }
+    return false;
+}
+
 void words_profiles(fw_screen *screen, const fw_result *result)
 {
     fw_chart_scale scale = fw_chart_scale_of(CHART_ROWS, words_largest_height(result));
-    bool told = false;
+    bool told = false, known = words_any_height(result);
     for (int f = 0; f < result->job->nflats; f++) {
         const fw_face *face = words_today(result, f);
         if (face->profile.ndiameters == 0)
             continue;
-        if (!told)
+        if (!told && known && !screen->spoken)
             fw_screen_say(screen, 0, 2, FW_BOLD "Profiles." FW_PLAIN " Height over position, + is "
                                                 "high; the same scale for all, a row is %g" FW_BLANK
                                                 "nm.", scale.step);
+        else if (!told)
+            fw_screen_say(screen, 0, 2, FW_BOLD "Profiles." FW_PLAIN "%s",
+                          known ? " Highest and lowest places; + is high." : "");
         told = true;
         fw_screen_say(screen, 0, 0, "%s", "");
         fw_screen_begin(screen, 0, 2);
@@ -127,7 +142,8 @@ void words_profiles(fw_screen *screen, const fw_result *result)
                           face->last_round);
         say_extremes(screen, &face->profile);
         fw_screen_end(screen);
-        draw_flat(screen, result, f, scale);
+        if (known)
+            draw_flat(screen, result, f, scale);
     }
     if (told)
         fw_screen_say(screen, 0, 0, "%s", "");

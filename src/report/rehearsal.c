@@ -105,7 +105,7 @@ static void say_plan(fw_screen *screen, const fw_rehearsal *r)
 static void say_expected(fw_screen *screen, const fw_rehearsal *r)
 {
     char mean[WORDS_SIZE], worst[WORDS_SIZE], pv[WORDS_SIZE];
-    fw_screen_line(screen, FW_BOLD "Expected standard uncertainty:" FW_PLAIN);
+    fw_screen_say(screen, 0, 2, FW_BOLD "Expected standard uncertainty:" FW_PLAIN);
     for (int f = 0; f < r->job->nflats; f++) {
         const fw_expected *e = &r->expected[f];
         fw_screen_begin(screen, 2, 4);

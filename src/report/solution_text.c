@@ -41,7 +41,7 @@ void words_meaning(fw_screen *screen, const fw_result *result)
         fewest = n > 0 && (fewest == 0 || n < fewest) ? n : fewest;
         most = n > most ? n : most;
     }
-    if (fewest == 0)
+    if (fewest == 0 || !words_any_height(result))
         return;
     fw_screen_begin(screen, 0, 0);
     fw_screen_put(screen, "PV, rms, power and irregularity are those of the smooth figure along "

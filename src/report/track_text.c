@@ -219,6 +219,14 @@ static void say_circle(fw_screen *screen, const fw_track *t)
         say_breaks(screen, c->breaks);
 }
 
+static bool all_within(const fw_result *result)
+{
+    for (int f = 0; f < result->job->nflats; f++)
+        if (result->faces[result->today[f]].figure.verdict != FW_WITHIN)
+            return false;
+    return true;
+}
+
 void fw_track_text(fw_screen *screen, const fw_track *t)
 {
     words_heading(screen, t->result);
@@ -232,7 +240,8 @@ void fw_track_text(fw_screen *screen, const fw_track *t)
         fw_screen_say(screen, 0, 2, "No fringes have been read yet: there is nothing to follow.");
     say_hours(screen, t);
     say_circle(screen, t);
-    say_reckoning(screen, t);
+    if (!all_within(t->result)) /* else nothing is to be polished */
+        say_reckoning(screen, t);
     if (t->grind && !t->grind->due)
         fw_grind_text(screen, t->grind);
 }

@@ -58,6 +58,9 @@ void words_place(fw_screen *screen, const fw_job *job, const char *file, int lin
 fw_chart_panel words_panel(const fw_flat *flat, const fw_diameter *diameter, const char *title,
                            int columns);
 
+/* Is any of today's heights determined? */
+bool words_any_height(const fw_result *result);
+
 /* The largest |height| among today's determined points of all flats; never below 1 nm. */
 double words_largest_height(const fw_result *result);
 
