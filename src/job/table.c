@@ -101,11 +101,16 @@ static void name_column(fw_table *t, size_t i)
 static void name_columns(fw_table *t)
 {
     char list[300];
-    int found = 0;
-    for (size_t i = 0; i < t->nfields; i++)
-        for (int k = 0; k < t->ncolumns; k++)
+    int found = 0, near = 0;
+    for (size_t i = 0; i < t->nfields; i++) {
+        fw_nearest nearest = fw_nearest_start(t->rows.fields[i].text);
+        for (int k = 0; k < t->ncolumns; k++) {
             found += strcmp(t->rows.fields[i].text, t->columns[k].name) == 0;
-    if (found == 0) {
+            fw_nearest_offer(&nearest, t->columns[k].name);
+        }
+        near += nearest.name != NULL;
+    }
+    if (found == 0 && near < 2) { /* two that are nearly right are a header, each told by itself */
         list_columns(t, list, sizeof list);
         fw_fault_add(t->rows.faults, t->rows.path, t->rows.line, 0,
                      "the first line is no header with known columns%s", list);

@@ -69,3 +69,5 @@ good_job
 rm job/readings.csv
 echo '# no file'
 refused
+printf '%s\n' 'Bottom;Top;Turn;Diameter;Position;Deviation' 'A;B;0;0;-90;0,1' |
+    fault 'a header typed from memory' readings.csv
