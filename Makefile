@@ -9,6 +9,7 @@ BASHDIR ?= $(PREFIX)/share/bash-completion/completions
 ZSHDIR ?= $(PREFIX)/share/zsh/site-functions
 DEMO := examples/aurora
 V ?= 0
+SECONDS ?= 20
 JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
 PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
@@ -16,8 +17,8 @@ TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh python3
 BROWSER_PACKAGES := chromium tidy libxml2-utils fonts-liberation
 LINT_PACKAGES := cppcheck clang-tidy mandoc
 
-ifeq ($(filter $(MODE),release debug asan cov),)
-$(error MODE is '$(MODE)', expected release, debug, asan or cov)
+ifeq ($(filter $(MODE),release debug asan cov fuzz),)
+$(error MODE is '$(MODE)', expected release, debug, asan, cov or fuzz)
 endif
 
 B := build/$(MODE)
@@ -31,9 +32,11 @@ CFLAGS_debug := -O0 -g
 CFLAGS_asan := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
                -Wno-alloc-size-larger-than -Wno-stringop-overflow
 CFLAGS_cov := -O0 -g --coverage
+CFLAGS_fuzz := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all
 LDFLAGS_release := -Wl,-z,relro,-z,now
 LDFLAGS_asan := -fsanitize=address,undefined
 LDFLAGS_cov := --coverage
+LDFLAGS_fuzz := -fsanitize=address,undefined
 
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wpointer-arith \
         -Wwrite-strings -Wvla -Wformat=2 -Wundef $(if $(CI),-Werror)
@@ -54,9 +57,10 @@ SUPPORT_SRC := $(wildcard tests/support/*.c)
 TEST_SRC := $(wildcard tests/unit/*.c tests/reference/*.c)
 SLOW_SRC := $(wildcard tests/slow/*.c)
 FAULT_SRC := $(wildcard tests/fault/*.c)
+FUZZ_SRC := $(filter-out tests/fuzz/place.c,$(wildcard tests/fuzz/*.c))
 BENCH_SRC := $(wildcard tests/bench/*.c)
 HEADERS := $(wildcard include/flatwright/*.h)
-ALL_SRC := $(LIB_SRC) $(CLI_SRC) $(SUPPORT_SRC) $(TEST_SRC) $(SLOW_SRC) $(FAULT_SRC) $(BENCH_SRC)
+ALL_SRC := $(LIB_SRC) $(CLI_SRC) $(SUPPORT_SRC) $(TEST_SRC) $(SLOW_SRC) $(FAULT_SRC) $(FUZZ_SRC) tests/fuzz/place.c $(BENCH_SRC)
 
 LIB_OBJ := $(LIB_SRC:%.c=$B/%.o)
 CLI_OBJ := $(CLI_SRC:%.c=$B/%.o)
@@ -69,7 +73,7 @@ SONAME := libflatwright.so.$(SOVERSION)
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
 SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh \
                       tests/python/bench.py tests/python/rfc4180.py tests/python/progress.py) \
-           $(if $(filter release debug,$(MODE)),tests/install.sh)
+           $(if $(filter release debug,$(MODE)),tests/install.sh tests/hardening.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 
 all: $B/flatwright $B/libflatwright.a $B/$(SHARED) ## build the program and the library
@@ -95,6 +99,13 @@ slow: all $(SLOW_TESTS) ## run the long simulations, minutes each
 faults: all $B/tests/fault/memory.so $B/tests/fault/files ## make every request for memory, every file call fail
 	+$Q$(RUN) tests/fault/memory.sh tests/fault/files.sh tests/fault/odd.sh
 
+fuzz: ## install clang where it is missing, then any bytes as any file, SECONDS=20 a target
+	$(call need,$(PACKAGES) clang)
+	$Q$(MAKE) --no-print-directory $(PARALLEL) MODE=fuzz CC=clang fuzz-all
+	+$Q SECONDS_EACH=$(SECONDS) B=build/fuzz tests/fuzz/run.sh
+
+fuzz-all: $B/flatwright $(FUZZ_SRC:%.c=$B/%)
+
 bench: all $(BENCH_SRC:%.c=$B/%) ## time whole jobs of growing size
 	$Q$B/tests/bench/bench
 
@@ -104,12 +115,19 @@ coverage: ## run the tests and say how much of each source they reach
 coverage-figures: all tests
 	$Qfind $B -name '*.gcda' -delete
 	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # a test that limits the size of files stops gcov as well
-	$Qgcov -n $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
-	  awk -F"['%: ]+" '/^File/ { f = $$2; next } \
-	    /^Lines/ && f ~ /^src/ { n = $$NF; hit += $$3 * n / 100; all += n; \
-	      printf "%6.1f %% of %4d lines  %s\n", $$3, n, f } \
-	    /^Lines/ { f = "" } \
-	    END { if (all) printf "%6.1f %% of %4d lines  in all\n", 100 * hit / all, all }'
+	$Qgcov -n -b $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | awk -f tests/coverage.awk
+
+valgrind: all ## install valgrind, and run every command under it
+	$(call need,$(PACKAGES) valgrind)
+	+$Q$(RUN) tests/valgrind.sh
+
+same: ## install clang, and compare compilers, optimisers, threads, kernels, two builds: minutes
+	$(call need,$(PACKAGES) clang)
+	+$Q$(RUN) tests/same.sh
+
+mutate: ## change N=40 places of the sources at random (SEED=1), the tests must notice: minutes
+	$(call need,$(PACKAGES) $(TEST_PACKAGES))
+	$Qtests/mutate.sh
 
 browser: ## install a browser and checkers, and put the pages of `report` before them
 	$(call need,$(PACKAGES) $(BROWSER_PACKAGES))
@@ -182,7 +200,7 @@ clean: ## remove everything that was built
 
 help: ## print this list
 	@awk -F':.*## ' '/^[a-z]+:.*## / { printf "%-10s %s\n", $$1, $$2 }' Makefile
-	@echo 'MODE=release|debug|asan|cov   kind of build, under build/MODE'
+	@echo 'MODE=release|debug|asan|cov|fuzz   kind of build, under build/MODE'
 	@echo 'V=1                           show every command'
 	@echo 'CFLAGS CPPFLAGS LDFLAGS       added to the flags used here'
 
@@ -210,6 +228,10 @@ $B/tests/fault/%.so: tests/fault/%.c
 $B/tests/fault/files: tests/fault/files.c
 	@mkdir -p $(@D)
 	$Q$(CC) -std=c11 -O2 -g $(WARN) -o $@ $<
+
+$B/tests/fuzz/%: $B/tests/fuzz/%.o $B/tests/fuzz/place.o $B/libflatwright.a $B/link
+	$Q$(CC) -fsanitize=fuzzer $(ALL_LDFLAGS) -o $@ $< $B/tests/fuzz/place.o $(if $(findstring \
+	  command,$@),$(filter-out %/main.o,$(CLI_OBJ))) $B/libflatwright.a $(LIBS)
 
 $B/%.o: %.c $B/flags
 	@mkdir -p $(@D)
@@ -247,8 +269,8 @@ endef
 PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
-.PHONY: all demo check test tests slow faults bench browser pictures coverage coverage-figures \
-        lint lint-all lint-man install uninstall clean help FORCE
+.PHONY: all demo check test tests slow faults fuzz fuzz-all valgrind same mutate bench browser \
+        pictures coverage coverage-figures lint lint-all lint-man install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 -include $(ALL_SRC:%.c=$B/%.d)

@@ -177,6 +177,8 @@ fw_status belief_draw(const smooth *s, double variance, double dof, double least
     int share[SHAPES * SIZES], done = 0;
     fw_status status = FW_OK;
     memset(c, 0, (size_t)s->basis->nterms * count * sizeof *c);
+    if (s->nused == 0) /* no term to believe anything of */
+        return FW_OK;
     sizes(s, least_nm, size);
     double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
     if (!work)

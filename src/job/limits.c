@@ -44,6 +44,13 @@ static bool check_name(fw_draft_job *draft, const fw_ini_entry *entry, size_t of
                      quoted, NAME_LIMIT);
         return false;
     }
+    if (name[0] == '-') {
+        fw_fault_add(draft->faults, draft->path, entry->line, column,
+                     "name %s begins with -, which a spreadsheet takes for a formula and the "
+                     "command line for an option, expected a letter, a digit or _ first",
+                     quoted);
+        return false;
+    }
     for (int i = 0; i < draft->job->nflats; i++)
         if (strcmp(draft->job->flats[i].name, name) == 0) {
             fw_fault_add(draft->faults, draft->path, entry->line, column,

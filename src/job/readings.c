@@ -19,6 +19,8 @@ const fw_column fw_reading_columns[FW_READING_COLUMNS] = {
     {"position_mm", true}, {"deviation", true}, {"round", false},   {"scan", false},
     {"unit", false},     {"sigma", false}, {"skip", false},   {"note", false},
 };
+/* Weights are the squares: beyond 1e12 they cannot be reckoned with together in 16 digits. */
+#define SIGMA_RATIO 1e6
 
 static const fw_range any_angle = {-3600, 3600, false, "an angle in degrees"};
 static const fw_range any_place = {-1e6, 1e6, false, "a place on the diameter in mm"};
@@ -302,6 +304,21 @@ static void check_sigmas(reader *r)
                      "[readings] sigma in job.ini");
 }
 
+static void check_sigma_ratio(reader *r)
+{
+    const fw_job *job = r->job;
+    const fw_reading *least = job->readings, *most = job->readings;
+    for (size_t i = 1; i < job->nreadings; i++) {
+        least = job->readings[i].sigma_nm < least->sigma_nm ? &job->readings[i] : least;
+        most = job->readings[i].sigma_nm > most->sigma_nm ? &job->readings[i] : most;
+    }
+    if (job->nreadings > 0 && most->sigma_nm > SIGMA_RATIO * least->sigma_nm)
+        fw_fault_add(r->table.faults, r->table.path, least->line, 0,
+                     "sigma is %.15g nm here and %.15g nm in line %d, expected at most 1e6 times "
+                     "the smallest",
+                     least->sigma_nm, most->sigma_nm, most->line);
+}
+
 fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, fw_faults *faults,
                            fw_error *err)
 {
@@ -315,6 +332,7 @@ fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, f
     if (status != FW_OK)
         goto done;
     check_sigmas(&r);
+    check_sigma_ratio(&r);
     check_cut_off(&r);
     job->nscans = r.scans.count;
     job->scans = r.scans.list;

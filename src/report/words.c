@@ -18,6 +18,8 @@ const char *words_measure(fw_measure measure)
 /* The decimals that show `digits` significant ones of x > 0 after rounding; negative: tens, ... */
 static int decimals_for(double x, int digits)
 {
+    if (x < 1e-9) /* far below the last digit shown, and near where the power of ten is no number */
+        return MOST_DECIMALS;
     int exponent = (int)floor(log10(x));
     double unit = pow(10, exponent - digits + 1);
     if (round(x / unit) >= pow(10, digits)) /* 0.0996 is 0.10 */

@@ -264,6 +264,9 @@ static void test_flats(void **state)
                   "at most 40\n"
                   "job.ini:2:14: name 'C/' is no name of a flat, expected letters, digits, _ or -, "
                   "at most 40\n");
+    assert_faults("[set]\nflats = A- -B\ndiameter = 1\n", PLAIN_HEADER,
+                  "job.ini:2:12: name '-B' begins with -, which a spreadsheet takes for a formula "
+                  "and the command line for an option, expected a letter, a digit or _ first\n");
     assert_faults("[set]\n[light]\n", PLAIN_HEADER,
                   "job.ini:1:0: key 'flats' is missing in [set], expected such as A B C\n"
                   "job.ini:1:0: key 'diameter' is missing in [set], expected such as 250 mm\n");
@@ -328,7 +331,7 @@ static void test_values(void **state)
         "[plan]\nturns = 0 45x 90\nprior = 1000\n",
         "job.ini:5:9: turns '0 45x 90' has text after the number, expected angles in degrees, such "
         "as 0 45 90 180\n"
-        "job.ini:6:9: prior '1000' has no unit, expected a height above 0 up to 1 mm in nm or um, "
+        "job.ini:6:9: prior '1000' has no unit, expected a height from 0.001 nm to 1 mm in nm or um, "
         "such as 1000 nm\n");
     check(
         "[plan]\nturns = 0 inf\n",

@@ -1,0 +1,74 @@
+#!/bin/sh
+# Runs the fuzzing targets one after the other, SECONDS each (default 20), under the sanitizers:
+# first what was found before (tests/fuzz/found), then from seeds made of the examples, and from the
+# corpus that earlier runs left under build. ONLY='NAME ...' runs some. A finding is left in the
+# folder of the target; it belongs into tests/fuzz/found/NAME once it is mended.
+export LC_ALL=C TZ=UTC OPENBLAS_NUM_THREADS=1
+B=${B:-build/fuzz}
+case $B in /*) ;; *) B=$(pwd)/$B ;; esac
+here=$(pwd)/tests/fuzz
+seconds=${SECONDS_EACH:-20}
+passed=0 failed=0
+
+# Seeds: the examples' files one by one, whole folders, command lines of tests/fault/runs.
+seeds()
+{
+    mkdir -p "$1"
+    case $name in
+    settings | readings | work | sag)
+        file=$name.csv
+        [ "$name" != settings ] || file=job.ini
+        for job in examples/*/ "$B/sheets"; do
+            [ ! -e "$job/$file" ] || head -c 3000 "$job/$file" >"$1/$(basename "$job")"
+        done
+        ;;
+    folder)
+        for job in examples/*/ "$B/sheets"; do
+            for file in job.ini readings.csv work.csv sag.csv; do
+                [ ! -e "$job/$file" ] || head -n 40 "$job/$file"
+                [ $file = sag.csv ] || echo @@
+            done >"$1/$(basename "$job")"
+        done
+        ;;
+    command)
+        grep -E '^(reads|writes) ' tests/fault/runs | sed 's/^[a-z]* //; s/JOB/./; s/OUT.//' |
+            while read -r line; do
+                echo "$line" | tr ' ' '\n' | head -c -1 >"$1/$(echo "$line" | tr -c 'a-z\n' -)"
+            done
+        ;;
+    dialog) printf 'a b\n0\n0\n\n-50 1\n0 2\n50 3\n.\n' >"$1/plain" ;;
+    esac
+}
+
+rm -rf "$B/sheets"
+"$B/flatwright" new "$B/sheets" >/dev/null 2>&1
+for source in "$here"/*.c; do
+    name=$(basename "$source" .c)
+    [ "$name" != place ] || continue
+    [ -z "$ONLY" ] || case " $ONLY " in *" $name "*) ;; *) continue ;; esac
+    target=$B/tests/fuzz/$name
+    corpus=$B/corpus/$name
+    log=$B/corpus/$name.log
+    mkdir -p "$corpus" "$B/found/$name"
+    seeds "$B/seeds/$name"
+    status=0
+    for old in "$here/found/$name"/*; do
+        [ ! -e "$old" ] || "$target" "$old" >"$log" 2>&1 || { status=1; cat "$log"; break; }
+    done
+    [ $status -ne 0 ] ||
+        "$target" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=4000 -max_len=4096 \
+            -dict="$here/words.dict" -artifact_prefix="$B/found/$name/" -print_final_stats=1 \
+            -verbosity=1 -close_fd_mask=$([ "$name" = command ] && echo 3 || echo 0) "$corpus" "$B/seeds/$name" >"$log" 2>&1 || status=$?
+    if [ $status -eq 0 ]; then
+        passed=$((passed + 1))
+        awk -v name="$name" '/^stat::number_of_executed_units/ { n = $2 }
+            / cov: / { for (i = 1; i < NF; i++) if ($i == "cov:") c = $(i + 1) }
+            END { printf "%-9s %9d runs, %5d edges reached, nothing found\n", name, n, c }' "$log"
+    else
+        failed=$((failed + 1))
+        echo "FAIL $name, status $status"
+        tail -n 60 "$log"
+    fi
+done
+echo "$passed passed, $failed failed"
+[ $failed -eq 0 ] && [ $passed -gt 0 ]

@@ -1,0 +1,11 @@
+/* sag.c - any bytes as sag.csv: faults with their places, or a job. */
+#include "place.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size);
+
+int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
+{
+    place_one("sag.csv", bytes, size);
+    fw_job_free(place_read());
+    return 0;
+}
