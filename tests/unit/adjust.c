@@ -1,114 +1,11 @@
 /* adjust.c - the ring-by-ring adjustment against a dense solve of the whole job, and truth. */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "../support/close.h"
 #include "../support/dense.h"
 #include "../support/simulate.h"
-#include "adjust/profile.h"
-
-/* Which heights of a face the profile tells. */
-static int mark_told(const dense *d, const net_face *face, const fw_profile *p, bool *told)
-{
-    int count = 0;
-    for (int k = 0; k < p->ndiameters; k++)
-        for (size_t i = 0; i < p->diameters[k].npoints; i++) {
-            const fw_point *pt = &p->diameters[k].points[i];
-            int at =
-                dense_find(d, face->flat, face->state, p->diameters[k].angle_deg, pt->position_mm);
-            assert_true(at >= 0);
-            count += pt->determined && !told[at];
-            told[at] = told[at] || pt->determined;
-        }
-    return count;
-}
-
-typedef struct tally {
-    int full, partial, untied, restricted; /* faces */
-    int heights;
-} tally;
-
-/* How many heights of a face a dense solution tells on a datum; they come back marked. */
-static int tells(const dense *d, const adjustment *a, const net_face *face, const bool *use,
-                 bool untied, double *value, double *u, bool *known)
-{
-    int count = 0;
-    dense_on_untied(d, a->net->job, face->flat, face->state, use, untied, value, u, known);
-    for (int i = 0; i < d->heights; i++)
-        count += d->height[i].flat == face->flat && d->height[i].state == face->state && known[i];
-    return count;
-}
-
-static void compare_face(adjustment *a, const dense *d, int f, tally *t)
-{
-    const net_face *face = &a->net->faces[f];
-    size_t n = (size_t)d->heights + 1;
-    double *value = calloc(n, sizeof *value), *u = calloc(n, sizeof *u);
-    bool *known = calloc(n, sizeof *known), *told = calloc(n, sizeof *told);
-    fw_profile p = {0};
-    assert_int_equal(profile_new(a, (contrast){f, -1}, &p, NULL), FW_OK);
-    int count = mark_told(d, face, &p, told), all = 0;
-    for (int i = 0; i < d->heights; i++)
-        all += d->height[i].flat == face->flat && d->height[i].state == face->state;
-    /* The datums in their order: the first that tells as much is the profile's. */
-    int literal = tells(d, a, face, NULL, false, value, u, known);
-    if (count <= literal)
-        (count == all ? &t->full : &t->partial)[0]++;
-    else if (tells(d, a, face, NULL, true, value, u, known) == count)
-        t->untied++;
-    else {
-        t->restricted++;
-        if (tells(d, a, face, told, false, value, u, known) != count)
-            assert_int_equal(tells(d, a, face, told, true, value, u, known), count);
-    }
-    /* Told less only where the datum takes everything, as with two stations on a diameter. */
-    for (int i = 0; i < d->heights && count < literal; i++)
-        if (d->height[i].flat == face->flat && d->height[i].state == face->state && known[i] &&
-            !told[i]) {
-            assert_close(value[i], 0, 0, 1e-7);
-            assert_close(u[i], 0, 0, 1e-7);
-            known[i] = false;
-        }
-    for (int k = 0; k < p.ndiameters; k++)
-        for (size_t i = 0; i < p.diameters[k].npoints; i++) {
-            const fw_point *pt = &p.diameters[k].points[i];
-            int at =
-                dense_find(d, face->flat, face->state, p.diameters[k].angle_deg, pt->position_mm);
-            assert_int_equal(pt->determined, known[at]);
-            if (!known[at]) {
-                assert_true(isnan(pt->height_nm) && isnan(pt->u_nm));
-                continue;
-            }
-            assert_close(pt->height_nm, value[at], 1e-9, 1e-7);
-            if (a->variance > 0)
-                assert_close(pt->u_nm / sqrt(a->variance), u[at], 1e-6, 1e-7);
-            t->heights++;
-        }
-    profile_release(&p);
-    free(value);
-    free(u);
-    free(known);
-    free(told);
-}
-
-static void compare_job(const fw_job *job, tally *t)
-{
-    adjustment *a = NULL;
-    dense d;
-    fw_error err = {0};
-    if (adjustment_new(job, 0, NULL, &a, &err))
-        fail_msg("%s", err.text);
-    dense_solve(job, &d);
-    assert_int_equal(a->unknowns, d.unknowns);
-    assert_int_equal(a->rank, d.rank);
-    assert_int_equal(a->redundancy, d.readings - d.rank);
-    assert_close(a->chi_square, d.chi_square, 1e-8, 1e-9 * d.readings);
-    for (int f = 0; f < a->net->nfaces; f++)
-        compare_face(a, &d, f, t);
-    dense_release(&d);
-    adjustment_free(a);
-}
+#include "../support/versus.h"
 
 static void null_counts(void **state)
 {
@@ -127,7 +24,7 @@ static void null_counts(void **state)
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
         sim s;
         dense d;
-        tally t = {0};
+        versus_tally t = {0};
         sim_init(&s, 3, 200, 7 + i);
         sim_fan(&s, 1, 0, 1, 0, table[i].n, 9, stations);
         sim_fan(&s, 1, 1, 2, 0, table[i].n, 9, stations);
@@ -138,7 +35,7 @@ static void null_counts(void **state)
         assert_int_equal(d.surface_null, table[i].want);
         assert_int_equal(d.unknowns - d.rank, table[i].want);
         dense_release(&d);
-        compare_job(s.job, &t);
+        versus_dense(s.job, &t);
         assert_int_equal(t.restricted, 0);
         sim_release(&s);
     }
@@ -193,11 +90,11 @@ static void random_set(sim *s, unsigned long seed)
 static void random_designs(void **state)
 {
     (void)state;
-    tally t = {0};
+    versus_tally t = {0};
     for (unsigned long seed = 1; seed <= 150; seed++) {
         sim s;
         random_set(&s, seed);
-        compare_job(s.job, &t);
+        versus_dense(s.job, &t);
         sim_release(&s);
     }
     print_message("%d heights of %d faces told in full, %d in part, %d with untied diameters, "

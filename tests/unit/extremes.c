@@ -4,7 +4,7 @@
  * Divisions by zero and overflows are trapped while everything is read, solved, advised and printed:
  * the process would end by SIGFPE. Invalid operations cannot be: NAN stands for what is not given,
  * and asking whether it is smaller is one; what they lead to is looked for in what is printed. No job
- * may take longer than SECONDS.
+ * may take longer than SECONDS of the processor's time.
  */
 #define _GNU_SOURCE
 #include <fenv.h>
@@ -12,7 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
+#include <sys/time.h>
 
 #include "../support/close.h"
 #include "../support/folder.h"
@@ -80,6 +80,13 @@ static void assert_prints(const fw_result *result, const char *what)
 
 typedef enum outcome { REFUSED_READING, REFUSED_SOLVING, SOLVED } outcome;
 
+/* 0: no limit. */
+static void limit_time(int seconds)
+{
+    struct itimerval limit = {{0, 0}, {seconds, 0}};
+    assert_int_equal(setitimer(ITIMER_PROF, &limit, NULL), 0);
+}
+
 static outcome run(const char *ini, const char *readings, const char *what)
 {
     folder at = folder_make();
@@ -90,7 +97,7 @@ static outcome run(const char *ini, const char *readings, const char *what)
     outcome got = REFUSED_READING;
     folder_write(&at, "job.ini", ini);
     folder_write(&at, "readings.csv", readings);
-    alarm(SECONDS);
+    limit_time(SECONDS);
     feclearexcept(FE_ALL_EXCEPT);
     feenableexcept(FE_DIVBYZERO | FE_OVERFLOW);
     fw_status status = fw_job_read(at.path, &job, &faults, &err);
@@ -111,7 +118,7 @@ static outcome run(const char *ini, const char *readings, const char *what)
         }
     }
     fedisableexcept(FE_ALL_EXCEPT);
-    alarm(0);
+    limit_time(0);
     fw_result_free(result);
     fw_job_free(job);
     fw_faults_release(&faults);
