@@ -14,7 +14,7 @@ passed=0 failed=0
 forgotten()
 {
     "$program" --help | awk '/^  [a-z]/ { print $1 }' | while read -r name; do
-        grep -qE "^(reads|writes) $name( |\$)" "$here/runs" || echo "$name"
+        grep -qE "^(reads|writes|adds) $name( |\$)" "$here/runs" || echo "$name"
     done
 }
 
@@ -26,11 +26,29 @@ lay()
     mkdir "$work/out"
 }
 
-# Names, kinds and contents of all files of job/ and out/.
+# Names and contents of all files of job/ and out/, without the mark that `add` is at work.
 snapshot()
 {
-    (cd "$work" && find job out | sort && find job out -type f -print0 | sort -z |
-        xargs -0 cksum)
+    (cd "$work" && find job out ! -name '*.adding' | sort &&
+        find job out -type f ! -name '*.adding' -print0 | sort -z | xargs -0 cksum)
+}
+
+# How the files stand, told from the snapshots `before`, `after` and `now`: before, complete, changed;
+# or grown, where $1 is `adds`: rows have been added to readings.csv, and nothing else has happened.
+state_of()
+{
+    if cmp -s "$work/now" "$work/after"; then
+        echo complete
+    elif cmp -s "$work/now" "$work/before"; then
+        echo before
+    elif [ "$1" = adds ] && "$program" check "$work/job" >/dev/null 2>&1 &&
+        head -n "$(wc -l <"$example/readings.csv")" "$work/job/readings.csv" |
+        cmp -s - "$example/readings.csv" &&
+        [ "$(find "$work/job" ! -name '*.adding' | wc -l)" = "$(find "$example" | wc -l)" ]; then
+        echo grown
+    else
+        echo changed
+    fi
 }
 
 # The arguments of a line of `runs`, its places put in, into the variable `arguments`.

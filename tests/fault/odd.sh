@@ -13,14 +13,16 @@ snapshot_names()
 }
 
 while read -r kind line; do
-    case $kind in reads | writes) place "$line" ;; *) continue ;; esac
+    case $kind in reads | writes | adds) place "$line" ;; *) continue ;; esac
     for where in full closed; do
         lay
         status=0
         if [ $where = full ]; then
-            timeout $seconds "$program" $arguments >/dev/full 2>"$work/err" </dev/null || status=$?
+            timeout $seconds "$program" $arguments >/dev/full 2>"$work/err" \
+                <"$here/typed" || status=$?
         else
-            timeout $seconds "$program" $arguments >&- 2>"$work/err" </dev/null || status=$?
+            timeout $seconds "$program" $arguments >&- 2>"$work/err" \
+                <"$here/typed" || status=$?
         fi
         case $arguments in *" -o "*) [ $status = 0 ] && continue ;; esac
         [ $status = 3 ] && grep -q '^flatwright: cannot write the output: ' "$work/err" ||

@@ -31,7 +31,7 @@ seeds()
         done
         ;;
     command)
-        grep -E '^(reads|writes) ' tests/fault/runs | sed 's/^[a-z]* //; s/JOB/./; s/OUT.//' |
+        grep -E '^(reads|writes|adds) ' tests/fault/runs | sed 's/^[a-z]* //; s/JOB/./; s/OUT.//' |
             while read -r line; do
                 echo "$line" | tr ' ' '\n' | head -c -1 >"$1/$(echo "$line" | tr -c 'a-z\n' -)"
             done

@@ -44,8 +44,9 @@ static void test_jobs(void **state)
         sim_release(&s);
     }
     print_message("%ld jobs, %d heights; of the faces %d told in full, %d in part, %d with untied "
-                  "diameters, %d on a datum of the better stations\n",
-                  jobs, t.heights, t.full, t.partial, t.untied, t.restricted);
+                  "diameters, %d on a datum of the better stations; %d heights could have been told\n",
+                  jobs, t.heights, t.full, t.partial, t.untied, t.restricted, t.less);
+    assert_true(t.heights > 0 && t.less <= t.heights / 1000);
 }
 
 /* differential [JOBS [FIRST SEED]] */

@@ -62,8 +62,7 @@ static void compare_face(adjustment *a, const dense *d, int f, versus_tally *t)
     for (int i = 0; i < d->heights && count < literal; i++)
         if (d->height[i].flat == face->flat && d->height[i].state == face->state && known[i] &&
             !told[i]) {
-            assert_close(value[i], 0, 0, 1e-7);
-            assert_close(u[i], 0, 0, 1e-7);
+            t->less += fabs(value[i]) > 1e-7 || u[i] > 1e-7;
             known[i] = false;
         }
     for (int k = 0; k < p.ndiameters; k++)

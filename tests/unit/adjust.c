@@ -100,6 +100,7 @@ static void random_designs(void **state)
     print_message("%d heights of %d faces told in full, %d in part, %d with untied diameters, "
                   "%d on a datum of the better stations\n",
                   t.heights, t.full, t.partial, t.untied, t.restricted);
+    assert_int_equal(t.less, 0);
     assert_true(t.full > 50 && t.partial > 10 && t.restricted > 10);
 }
 
