@@ -313,7 +313,7 @@ static void check_sigma_ratio(reader *r)
         most = job->readings[i].sigma_nm > most->sigma_nm ? &job->readings[i] : most;
     }
     if (job->nreadings > 0 && most->sigma_nm > SIGMA_RATIO * least->sigma_nm)
-        fw_fault_add(r->table.faults, r->table.path, least->line, 0,
+        fw_fault_add(r->table.rows.faults, r->table.rows.path, least->line, 0,
                      "sigma is %.15g nm here and %.15g nm in line %d, expected at most 1e6 times "
                      "the smallest",
                      least->sigma_nm, most->sigma_nm, most->line);
