@@ -28,7 +28,8 @@ fi
 for run in 'check --json' solve 'solve --json' next 'next --json' track 'track --json' export; do
     # Word splitting is meant.
     set -- $run
-    for job in examples/*/; do
+    for job in examples/*/job.ini; do
+        job=${job%/job.ini}
         "$program" "$@" "$job" >"$work/plain"
         [ -s "$work/plain" ] || fail "$run $job prints nothing"
         for locale in LC_ALL LC_NUMERIC; do
