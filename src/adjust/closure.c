@@ -90,7 +90,11 @@ static fw_status lay_row(const sums *s, const sum *at, row *out, fw_error *err)
         const fw_reading *r = &job->readings[scan->first + i];
         out->list[i] = (placed){at->flip * r->position_mm, r};
     }
-    qsort(out->list, out->n, sizeof *out->list, by_position);
+    bool sorted = true;
+    for (size_t i = 1; i < out->n && sorted; i++)
+        sorted = by_position(&out->list[i - 1], &out->list[i]) < 0;
+    if (!sorted)
+        qsort(out->list, out->n, sizeof *out->list, by_position);
     return FW_OK;
 }
 

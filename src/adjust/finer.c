@@ -30,12 +30,37 @@ static double test(const adjustment *a, const smooth *s)
     return gsl_cdf_fdist_Q(excess / dof / a->variance, dof, (double)a->redundancy);
 }
 
-static double smooth_at(const smooth *s, const double *c, double rho, double theta)
+/* The figure along a line: a polynomial of at most FW_BASIS_ORDER_MAX, by its Chebyshev coefficients. */
+typedef struct along {
+    int n;
+    double a[FW_BASIS_ORDER_MAX + 1];
+} along;
+
+/* a_k = (2 - [k = 0]) / n sum of f(cos t_i) cos k t_i, t_i = (i + 1/2) pi / n. */
+static along smooth_along(const smooth *s, const double *c, double theta)
 {
-    double sum = 0;
-    for (int k = 0; k < s->nused; k++)
-        sum += c[k] * fw_basis_value(s->basis, s->used[k], rho, theta);
-    return sum;
+    along p = {.n = s->basis->order + 1};
+    const double pi = 3.14159265358979323846;
+    for (int i = 0; i < p.n; i++) {
+        double t = (i + 0.5) * pi / p.n, f = 0;
+        for (int k = 0; k < s->nused; k++)
+            f += c[k] * fw_basis_value(s->basis, s->used[k], cos(t), theta);
+        for (int k = 0; k < p.n; k++)
+            p.a[k] += (k ? 2.0 : 1.0) / p.n * f * cos(k * t);
+    }
+    return p;
+}
+
+/* Clenshaw's recurrence. */
+static double along_at(const along *p, double x)
+{
+    double b1 = 0, b2 = 0;
+    for (int k = p->n - 1; k > 0; k--) {
+        double b = p->a[k] + 2 * x * b1 - b2;
+        b2 = b1;
+        b1 = b;
+    }
+    return p->a[0] + x * b1 - b2;
 }
 
 /* Takes the best line off the residuals of one diameter: the heights know neither piston nor slope. */
@@ -62,11 +87,12 @@ static size_t list_stations(const net_face *face, const fw_profile *p, const smo
         const fw_diameter *d = &p->diameters[k];
         double theta = s->basis->line ? 0 : d->angle_deg * FW_RAD;
         size_t first = n;
+        along line = smooth_along(s, c, theta);
         for (size_t i = 0; i < d->npoints; i++) {
             const fw_point *pt = &d->points[i];
             if (!pt->clear || !pt->determined)
                 continue;
-            double rho = pt->position_mm / face->clear_mm, fit = smooth_at(s, c, rho, theta);
+            double rho = pt->position_mm / face->clear_mm, fit = along_at(&line, rho);
             x[n++] = (station){rho, theta, fit, pt->height_nm - fit, pt->u_nm};
         }
         level((int)(n - first), x + first);
@@ -82,11 +108,44 @@ static int by_height(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+/* The k lowest stations come first, in no order (C. A. R. Hoare, Algorithm 65: find, 1961). */
+static void part_lowest(size_t n, station *x, size_t k)
+{
+    size_t low = 0, high = n;
+    while (k > low && k < high) {
+        double pivot = x[low + (high - low) / 2].height;
+        size_t i = low, j = high - 1;
+        while (i <= j) {
+            while (x[i].height < pivot)
+                i++;
+            while (x[j].height > pivot)
+                j--;
+            if (i > j)
+                break;
+            station swap = x[i];
+            x[i++] = x[j];
+            x[j] = swap;
+            if (j-- == 0)
+                break;
+        }
+        if (k <= j + 1)
+            high = j + 1;
+        else if (k >= i)
+            low = i;
+        else
+            return;
+    }
+}
+
 static fw_status keep(finer *f, size_t n, station *x, fw_error *err)
 {
     double rms2 = f->rms_nm * f->rms_nm;
-    qsort(x, n, sizeof *x, by_height);
     f->n = n > KEPT ? KEPT : (int)n;
+    size_t lowest = (size_t)f->n / 2, highest = (size_t)f->n - lowest;
+    part_lowest(n, x, lowest);
+    part_lowest(n - lowest, x + lowest, n - lowest - highest);
+    qsort(x, lowest, sizeof *x, by_height);
+    qsort(x + n - highest, highest, sizeof *x, by_height);
     f->rho = fw_alloc(f->n, sizeof(double));
     f->theta = fw_alloc(f->n, sizeof(double));
     f->mean = fw_alloc(f->n, sizeof(double));

@@ -216,28 +216,29 @@ static fw_status sort_into_rings(fw_net *net, const match *m, size_t n, const si
     net->ring_first = fw_alloc((size_t)net->nrings + 1, sizeof *net->ring_first);
     net->ring_reading = fw_alloc(net->nreadings, sizeof *net->ring_reading);
     size_t *next = fw_alloc((size_t)net->nrings + 1, sizeof *next);
-    if (!net->ring_first || !net->ring_reading || !next) {
-        fw_free(next);
-        return fw_out_of_memory(err);
+    int *ring = fw_alloc(job->nreadings, sizeof *ring);
+    fw_status status = FW_OK;
+    if (!net->ring_first || !net->ring_reading || !next || !ring) {
+        status = fw_out_of_memory(err);
+        goto done;
     }
-    for (int pass = 0; pass < 2; pass++) {
-        for (size_t i = 0, k = 0; i < job->nreadings; i++) {
-            if (k < n && without[k] == i) {
-                k++;
-                continue;
-            }
-            int ring = match_find(m, fabs(job->readings[i].position_mm));
-            if (pass == 0)
-                net->ring_first[ring + 1]++;
-            else
-                net->ring_reading[next[ring]++] = (uint32_t)i;
-        }
-        for (int r = 0; r < net->nrings && pass == 0; r++)
-            net->ring_first[r + 1] += net->ring_first[r];
-        memcpy(next, net->ring_first, ((size_t)net->nrings + 1) * sizeof *next);
+    for (size_t i = 0, k = 0; i < job->nreadings; i++) {
+        ring[i] = k < n && without[k] == i ? -1 : match_find(m, fabs(job->readings[i].position_mm));
+        if (ring[i] < 0)
+            k++;
+        else
+            net->ring_first[ring[i] + 1]++;
     }
+    for (int r = 0; r < net->nrings; r++)
+        net->ring_first[r + 1] += net->ring_first[r];
+    memcpy(next, net->ring_first, ((size_t)net->nrings + 1) * sizeof *next);
+    for (size_t i = 0; i < job->nreadings; i++)
+        if (ring[i] >= 0)
+            net->ring_reading[next[ring[i]]++] = (uint32_t)i;
+done:
     fw_free(next);
-    return FW_OK;
+    fw_free(ring);
+    return status;
 }
 
 static fw_status find_rings(fw_net *net, size_t n, const size_t *without, fw_error *err)
