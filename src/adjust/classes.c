@@ -108,17 +108,20 @@ static size_t stamp_of(const fw_net *net, net_column c)
     return 2 * ((size_t)c.face * ((size_t)net->nangles + 1) + (size_t)(c.angle + 1)) + (c.sign < 0);
 }
 
-/* The heights a class's rows meet, sorted, and each row's two places among them. */
-static fw_status find_columns(finder *f, net_class *class, fw_error *err)
+size_t net_stamps(const fw_net *net)
 {
-    const fw_net *net = f->net;
+    return 2 * (size_t)net->nfaces * ((size_t)net->nangles + 1);
+}
+
+fw_status net_find_columns(const fw_net *net, int *stamps, net_class *class, fw_error *err)
+{
     class->columns = fw_alloc(2 * (size_t) class->nrows, sizeof *class->columns);
     if (!class->columns)
         return fw_out_of_memory(err);
     for (int i = 0; i < class->nrows; i++)
         for (int side = 0; side < 2; side++) {
             net_column c = column_of(net, &class->rows[i], side);
-            int *stamp = &f->stamp[stamp_of(net, c)];
+            int *stamp = &stamps[stamp_of(net, c)];
             if (*stamp < 0) {
                 *stamp = 0;
                 class->columns[class->ncolumns++] = c;
@@ -126,13 +129,13 @@ static fw_status find_columns(finder *f, net_class *class, fw_error *err)
         }
     qsort(class->columns, class->ncolumns, sizeof *class->columns, by_column);
     for (int j = 0; j < class->ncolumns; j++)
-        f->stamp[stamp_of(net, class->columns[j])] = j;
+        stamps[stamp_of(net, class->columns[j])] = j;
     for (int i = 0; i < class->nrows; i++)
         for (int side = 0; side < 2; side++)
             class->rows[i].column[side] =
-                f->stamp[stamp_of(net, column_of(net, &class->rows[i], side))];
+                stamps[stamp_of(net, column_of(net, &class->rows[i], side))];
     for (int j = 0; j < class->ncolumns; j++)
-        f->stamp[stamp_of(net, class->columns[j])] = -1;
+        stamps[stamp_of(net, class->columns[j])] = -1;
     return FW_OK;
 }
 
@@ -176,7 +179,7 @@ static fw_status add_class(finder *f, int ring, size_t n, uint64_t hash, size_t 
     if (!class->rows)
         return fw_out_of_memory(err);
     memcpy(class->rows, f->rows, n * sizeof *class->rows);
-    return find_columns(f, class, err);
+    return net_find_columns(net, f->stamp, class, err);
 }
 
 static fw_status class_of_ring(finder *f, int ring, fw_error *err)
@@ -224,7 +227,7 @@ fw_status net_find_classes(fw_net *net, fw_error *err)
 {
     finder f = {.net = net};
     fw_status status = FW_OK;
-    size_t stamps = 2 * (size_t)net->nfaces * ((size_t)net->nangles + 1);
+    size_t stamps = net_stamps(net);
     for (int r = 0; r < net->nrings; r++)
         if (net->ring_first[r + 1] - net->ring_first[r] > f.rows_size)
             f.rows_size = net->ring_first[r + 1] - net->ring_first[r];

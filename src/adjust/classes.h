@@ -10,4 +10,11 @@
  */
 fw_status net_find_classes(fw_net *net, fw_error *err);
 
+/*
+ * Fills columns, and each row's two places among them, of a class whose rows are known.
+ * stamps  in  net_stamps(net) of them, all -1, and so again afterwards
+ */
+fw_status net_find_columns(const fw_net *net, int *stamps, net_class *class, fw_error *err);
+size_t net_stamps(const fw_net *net);
+
 #endif

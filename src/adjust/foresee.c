@@ -269,9 +269,11 @@ static double square(size_t n, const double *x)
 /* Of the terms' share in the heights' variance, what a flat's datum takes off. */
 static fw_status take_datum(const update *v, int flat, double *sum, fw_error *err)
 {
-    int p = v->o->nparams[flat];
-    size_t size = (size_t)p * v->nt;
-    double *part = fw_alloc(size, sizeof *part), *z = fw_alloc(size, sizeof *z);
+    int p = v->o->nparams[flat], rank = v->s->rank[flat];
+    size_t size = (size_t)rank * v->nt;
+    if (!rank)
+        return FW_OK;
+    double *part = fw_alloc((size_t)p * v->nt, sizeof *part), *z = fw_alloc(size, sizeof *z);
     fw_status status = part && z ? FW_OK : fw_out_of_memory(err);
     for (int i = 0; i < v->s->ncells && !status; i++) {
         const cell *c = &v->s->cells[i];
@@ -280,9 +282,9 @@ static fw_status take_datum(const update *v, int flat, double *sum, fw_error *er
         add_datum(v, c, flat, b, part);
     }
     if (!status) {
-        fw_gemm(0, 0, p, v->nt, p, 1, v->s->half[flat], p, part, p, 0, z, p);
+        fw_gemm(0, 0, rank, v->nt, p, 1, v->s->half[flat], rank, part, p, 0, z, rank);
         if (v->p)
-            fw_upper_solve_right(p, v->nt, v->normal, v->nt, z, p);
+            fw_upper_solve_right(rank, v->nt, v->normal, v->nt, z, rank);
         *sum -= square(size, z);
     }
     fw_free(part);

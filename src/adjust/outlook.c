@@ -237,8 +237,10 @@ fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *toda
     find_sides(o);
     mark_lines(o);
     lay_datum(o);
-    if (!a->surface)
-        return outlook_cells(o, err);
+    if (!a->surface) {
+        status = outlook_alike(o, nturns, err);
+        return status ? status : outlook_cells(o, err);
+    }
     for (size_t f = 0; f < nflats; f++)
         o->nstations[f] = 1; /* means over the area */
     return surface_outlook_new(o, &o->faces, err);
@@ -268,8 +270,16 @@ void outlook_release(outlook *o)
             fw_free(s->half[f]);
         fw_free(s->cells);
         fw_free(s->half);
+        fw_free(s->rank);
     }
     surface_outlook_free(o->faces);
+    for (int c = 0; o->alike && o->classes && c < o->nclasses; c++) {
+        fw_free(o->classes[c].rows);
+        fw_free(o->classes[c].columns);
+        fw_free(o->classes[c].rings);
+    }
+    if (o->alike)
+        fw_free(o->classes);
     fw_free(o->line_deg);
     fw_free(o->diameter);
     fw_free(o->sides);

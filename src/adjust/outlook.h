@@ -56,7 +56,8 @@ typedef struct knot {
     int nt;
     int ncells;
     cell *cells;
-    double **half; /* per flat: V^1/2 with V = (D'D)^+, nparams x nparams */
+    int *rank;     /* per flat: of its datum */
+    double **half; /* per flat: rank x nparams, half' half = (D'D)^+ */
 } knot;
 
 typedef struct outlook {
@@ -77,6 +78,9 @@ typedef struct outlook {
     bool *centre; /* per flat: its centre is a station */
     int *nparams, *piston, *slope; /* datum, per flat; per flat and line */
     double *nstations;             /* per flat */
+    int nclasses;
+    net_class *classes; /* the net's, or what stands for them: outlook_alike */
+    bool alike;         /* these are the outlook's own */
     int nknots;
     knot knots[2];
     struct surface_outlook *faces; /* surface model: in place of the knots, over the area */
@@ -103,6 +107,18 @@ int outlook_line(const outlook *o, double angle_deg);
 fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *today, int nturns,
                        const double *turns_deg, fw_error *err);
 void outlook_release(outlook *o);
+
+/* Is a ring like another in what a candidate would read there, and in what counts? */
+bool outlook_same_use(const outlook *o, int a, int b);
+
+/*
+ * Fills classes: those of the net, while rings of their own are few enough to be ranked in a moment.
+ * Else rings of the same use stand for each other: each reading of a scan on a side counts with the
+ * mean of its squared weight over those rings, 0 where it is missing, and over both sides where a
+ * candidate reads both. What is known of such rings is so the mean of their information.
+ * Test: tests/unit/next.c
+ */
+fw_status outlook_alike(outlook *o, int nturns, fw_error *err);
 
 /* What is read of the datum's parameters: up to 3 entries c0 + rho c1 of place i; their number. */
 int outlook_datum(const outlook *o, const cell *c, int i, int index[3], double c0[3], double c1[3]);

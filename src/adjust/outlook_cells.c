@@ -194,8 +194,7 @@ static fw_status meet_terms(given *v, const knot *s, double *normal, fw_error *e
     return FW_OK;
 }
 
-/* Is a ring like another of its class in what a candidate would read and in what counts? */
-static bool same_use(const outlook *o, int a, int b)
+bool outlook_same_use(const outlook *o, int a, int b)
 {
     if (o->sides[a] != o->sides[b])
         return false;
@@ -329,7 +328,7 @@ static fw_status cells_of_class(outlook *o, knot *s, const given *v, fw_error *e
     for (int c = 0; c < v->class->nrings && !status; c++) {
         int ring = v->class->rings[c], at = first;
         double rho = net->ring_mm[ring] / net->rmax_mm;
-        while (at < s->ncells && !same_use(o, ring, like[at - first]))
+        while (at < s->ncells && !outlook_same_use(o, ring, like[at - first]))
             at++;
         if (at == s->ncells) {
             like[at - first] = ring;
@@ -434,13 +433,12 @@ static bool parts(const outlook *o, const net_class *class)
 
 static fw_status knot_fill(outlook *o, knot *s, const int *line, fw_error *err)
 {
-    const fw_net *net = o->a->net;
     fw_status status = FW_OK;
     double *normal = fw_alloc((size_t)s->nt * s->nt, sizeof *normal);
     if (!normal)
         return fw_out_of_memory(err);
-    for (int c = 0; c < net->nclasses && !status; c++) {
-        const net_class *class = &net->classes[c];
+    for (int c = 0; c < o->nclasses && !status; c++) {
+        const net_class *class = &o->classes[c];
         bool halves = parts(o, class);
         for (int kind = CELL_PLAIN; kind <= CELL_ODD && !status; kind++) {
             given v = {0};
@@ -469,8 +467,8 @@ fw_status outlook_cells(outlook *o, fw_error *err)
         return fw_out_of_memory(err);
     for (int k = 0; k < net->nangles; k++)
         line[k] = outlook_line(o, net->angles_deg[k]);
-    for (int c = 0; c < net->nclasses; c++)
-        apart = apart && (net->classes[c].centre || parts(o, &net->classes[c]));
+    for (int c = 0; c < o->nclasses; c++)
+        apart = apart && (o->classes[c].centre || parts(o, &o->classes[c]));
     o->nknots = apart ? 2 : 1;
     for (int q = 0; q < o->nknots && !status; q++) {
         knot *s = &o->knots[q];

@@ -5,15 +5,15 @@
 #include "linalg.h"
 #include "outlook_cells.h"
 
-/* half = V^1/2 with V = (sum of d d')^+ over the flat's stations. */
+/* half' half = (sum of d d')^+ over the flat's stations; a knot sees but a part of the parameters. */
 static fw_status halve_datum(const outlook *o, knot *s, int flat, fw_error *err)
 {
     int p = o->nparams[flat], index[3];
     double c0[3], c1[3];
     double *dd = fw_alloc((size_t)p * p, sizeof *dd), *w = fw_alloc(p, sizeof *w);
     fw_status status = FW_OK;
-    s->half[flat] = fw_alloc((size_t)p * p, sizeof(double));
-    if (!dd || !w || !s->half[flat]) {
+    int rank = 0;
+    if (!dd || !w) {
         status = fw_out_of_memory(err);
         goto done;
     }
@@ -31,10 +31,15 @@ static fw_status halve_datum(const outlook *o, knot *s, int flat, fw_error *err)
     }
     if ((status = fw_eigen_symmetric(p, dd, w, err)))
         goto done;
-    for (int i = 0; i < p; i++)
+    while (rank < p && w[p - 1 - rank] > 1e-12 * w[p - 1])
+        rank++;
+    s->rank[flat] = rank;
+    s->half[flat] = fw_alloc((size_t)rank * p, sizeof(double));
+    if (!s->half[flat])
+        status = fw_out_of_memory(err);
+    for (int i = p - rank; i < p && !status; i++)
         for (int j = 0; j < p; j++)
-            if (w[i] > 1e-12 * w[p - 1])
-                s->half[flat][i + (size_t)j * p] = dd[j + (size_t)i * p] / sqrt(w[i]);
+            s->half[flat][i - (p - rank) + (size_t)j * rank] = dd[j + (size_t)i * p] / sqrt(w[i]);
 done:
     fw_free(dd);
     fw_free(w);
@@ -44,7 +49,7 @@ done:
 /* W of a flat's block: moment0 - sum over rings of d' V d, V = half' half. */
 static fw_status weigh_block(const outlook *o, const knot *s, cell *c, int flat, fw_error *err)
 {
-    int p = o->nparams[flat], from = c->first[flat], n = c->first[flat + 1] - from, index[3];
+    int p = s->rank[flat], from = c->first[flat], n = c->first[flat + 1] - from, index[3];
     double c0[3], c1[3];
     size_t size = (size_t)p * n;
     double *d = fw_alloc(2 * size, sizeof *d);
@@ -84,7 +89,8 @@ fw_status knot_weigh(outlook *o, knot *s, fw_error *err)
     int nflats = o->job->nflats;
     fw_status status = FW_OK;
     s->half = fw_alloc(nflats, sizeof *s->half);
-    if (!s->half)
+    s->rank = fw_alloc(nflats, sizeof *s->rank);
+    if (!s->half || !s->rank)
         return fw_out_of_memory(err);
     for (int f = 0; f < nflats && !status; f++)
         status = halve_datum(o, s, f, err);
