@@ -10,12 +10,15 @@ ZSHDIR ?= $(PREFIX)/share/zsh/site-functions
 DEMO := examples/aurora
 V ?= 0
 SECONDS ?= 20
+SIZES ?=
+PYTHON ?= /usr/bin/python3
 JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
 PACKAGES := gcc libc6-dev make pkg-config liblapacke-dev libopenblas-dev libgsl-dev libcsv-dev
 TEST_PACKAGES := libcmocka-dev libjansson-dev mandoc zsh python3
 BROWSER_PACKAGES := chromium tidy libxml2-utils fonts-liberation
 LINT_PACKAGES := cppcheck clang-tidy mandoc
+BENCH_PACKAGES := libsuitesparse-dev
 
 ifeq ($(filter $(MODE),release debug asan cov fuzz),)
 $(error MODE is '$(MODE)', expected release, debug, asan, cov or fuzz)
@@ -106,8 +109,10 @@ fuzz: ## install clang where it is missing, then any bytes as any file, SECONDS=
 
 fuzz-all: $B/flatwright $(FUZZ_SRC:%.c=$B/%)
 
-bench: all $(BENCH_SRC:%.c=$B/%) ## time whole jobs of growing size
-	$Q$B/tests/bench/bench
+bench: ## install the sparse solver it compares with, and time whole jobs (SIZES="2 3 4": decades)
+	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(BENCH_PACKAGES))
+	$Q$(MAKE) --no-print-directory $(PARALLEL) all $(BENCH_SRC:%.c=$B/%)
+	$QSIZES='$(SIZES)' PYTHON='$(PYTHON)' $B/tests/bench/bench
 
 coverage: ## run the tests and say how much of each source they reach
 	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures
@@ -142,7 +147,8 @@ lint: ## install the checkers, and run them: cppcheck, clang-tidy, mandoc
 	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(LINT_PACKAGES))
 	$Q$(MAKE) --no-print-directory -k $(PARALLEL) lint-all
 
-lint-all: $B/lint/cppcheck $(ALL_SRC:%.c=$B/lint/%.tidy) lint-man
+LINT_SRC := $(filter-out tests/bench/peers.c,$(ALL_SRC))
+lint-all: $B/lint/cppcheck $(LINT_SRC:%.c=$B/lint/%.tidy) lint-man
 
 lint-man:
 	$Q! mandoc -Tlint man/*.[0-9] | grep -v "not found: Xr flatwright"
@@ -152,11 +158,11 @@ lint-man:
 CPPCHECK_LESS := missingIncludeSystem unmatchedSuppression uninitvar legacyUninitvar \
   knownConditionTrueFalse variableScope constParameterCallback $(addsuffix :tests/*,\
   nullPointer ctunullpointer nullPointerRedundantCheck constVariable unusedStructMember)
-$B/lint/cppcheck: $(ALL_SRC) $(HEADERS) $(wildcard src/*/*.h tests/*/*.h) Makefile
+$B/lint/cppcheck: $(LINT_SRC) $(HEADERS) $(wildcard src/*/*.h tests/*/*.h) Makefile
 	@mkdir -p $B/lint/cppcheck.d
 	$Qcppcheck -q --std=c11 --enable=warning,style,performance,portability --inline-suppr \
 	  --error-exitcode=1 --cppcheck-build-dir=$B/lint/cppcheck.d $(DEFINES) \
-	  $(addprefix --suppress=,$(CPPCHECK_LESS)) $(ALL_SRC)
+	  $(addprefix --suppress=,$(CPPCHECK_LESS)) $(LINT_SRC)
 	@touch $@
 
 $B/lint/%.tidy: %.c .clang-tidy $(HEADERS) $(wildcard src/*/*.h tests/*/*.h)
@@ -232,6 +238,10 @@ $B/tests/fault/files: tests/fault/files.c
 $B/tests/fuzz/%: $B/tests/fuzz/%.o $B/tests/fuzz/place.o $B/libflatwright.a $B/link
 	$Q$(CC) -fsanitize=fuzzer $(ALL_LDFLAGS) -o $@ $< $B/tests/fuzz/place.o $(if $(findstring \
 	  command,$@),$(filter-out %/main.o,$(CLI_OBJ))) $B/libflatwright.a $(LIBS)
+
+# The one program that others' solvers are linked to.
+$B/tests/bench/peers.o: DEFINES += -isystem /usr/include/suitesparse
+$B/tests/bench/peers: TEST_LIBS += -lspqr -lcholmod
 
 $B/%.o: %.c $B/flags
 	@mkdir -p $(@D)

@@ -123,10 +123,10 @@ done:
     return status;
 }
 
-static fw_status block_factor(block *k, bool shared, fw_error *err)
+static fw_status block_factor(block *k, fw_error *err)
 {
     bool good = false;
-    fw_status status = shared ? FW_OK : factor_by_graph(k, &good, err);
+    fw_status status = factor_by_graph(k, &good, err);
     return status || good ? status : factor_by_qr(k, err);
 }
 
@@ -149,7 +149,7 @@ static fw_status block_new(const net_class *class, const factor *f, int b, block
     if (!k->column || !k->entry || !k->coef || !k->g)
         return fw_out_of_memory(err);
     fill_h(class, f, b, k);
-    return block_factor(k, class->nrings > 1, err);
+    return block_factor(k, err);
 }
 
 fw_status factor_new(const net_class *class, factor **out, fw_error *err)

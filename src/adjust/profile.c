@@ -260,9 +260,11 @@ static fw_status term_variances(const adjustment *a, const class_spread *s, cons
     }
     for (size_t i = 0; i < size && rho; i++)
         b[i] = s->b0[i] + *rho * s->b1[i];
-    fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, rho ? b : s->b0, n, 0, x, nc);
+    int np = a->net->npistons; /* b0 has pistons only, b1 tilts */
+    fw_gemm(1, 1, nc, n, rho ? nt : np, 1, a->terms.root, nt, rho ? b : s->b0, n, 0, x, nc);
     if (!rho)
-        fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, s->b1, n, 0, x + (size_t)n * nc, nc);
+        fw_gemm(1, 1, nc, n, nt - np, 1, a->terms.root + np, nt, s->b1 + (size_t)np * n, n, 0,
+                x + (size_t)n * nc, nc);
     for (int i = 0; i < n; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);

@@ -27,9 +27,11 @@ enum { BATCH = 64 };
  */
 typedef struct triangle {
     stack rows;
+    int count; /* of rows pushed */
     term_range root, null; /* columns of a->terms.root and .null */
     int nterms, *terms;    /* of the basis */
     double *length;        /* per column behind u: v's own, a term's before all elimination */
+    double *rest;          /* rows and columns left when u is eliminated, leading dimension rows.size */
 } triangle;
 
 typedef struct fit {
@@ -240,6 +242,7 @@ static fw_status push_modes(const group *g, fw_error *err)
         size_t ld = (size_t)t->rows.size;
         if (!at)
             return FW_SYSTEM;
+        t->count += d;
         put_mixed(d, nu, p[0], p[g->nmodes], g->u, at, t->rows.size);
         put_mixed(d, nv, p[0], p[g->nmodes], g->v, at + (size_t)nu * ld, t->rows.size);
         for (int j = 0; j < nv; j++)
@@ -311,7 +314,7 @@ static fw_status push_class(fit *t, int c, int *rings, fw_error *err)
     return status;
 }
 
-/* The terms of a triangle, u's rows on top. */
+/* The columns of a triangle. */
 static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *err)
 {
     const scan_terms *terms = &t->a->terms;
@@ -333,10 +336,7 @@ static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *er
     int behind = x->null.count + x->nterms + 1;
     fw_status status = stack_init(&x->rows, x->root.count + behind, err);
     x->length = fw_alloc(behind, sizeof *x->length);
-    double *at = status || !x->length ? NULL : stack_push(&x->rows, x->root.count, err);
-    for (int i = 0; i < x->root.count && at; i++)
-        at[i + (size_t)i * x->rows.size] = 1;
-    return status ? status : at ? FW_OK : fw_out_of_memory(err);
+    return status || x->length ? status : fw_out_of_memory(err);
 }
 
 static void triangle_release(triangle *x)
@@ -346,28 +346,63 @@ static void triangle_release(triangle *x)
     fw_free(x->length);
 }
 
+/*
+ * Eliminates u with its own rows. Rows y = A u + r + e, fewer than u has columns, are those of
+ *     R^-T r,  R'R = 1 + A A',
+ * else QR of them all. *m <- the rows left.
+ */
+static fw_status eliminate_u(triangle *x, int *m, fw_error *err)
+{
+    stack *s = &x->rows;
+    int nu = x->root.count, n = s->fresh, behind = s->ncols - nu;
+    size_t ld = (size_t)s->size;
+    fw_status status;
+    if (x->count == n && n < nu) {
+        double *a = s->a + s->ncols, *g = fw_alloc((size_t)n * n, sizeof *g);
+        if (!g)
+            return fw_out_of_memory(err);
+        for (int i = 0; i < n; i++)
+            g[i + (size_t)i * n] = 1;
+        fw_gemm(0, 1, n, n, nu, 1, a, s->size, a, s->size, 1, g, n);
+        x->rest = a + (size_t)nu * ld;
+        *m = n;
+        if (!(status = fw_cholesky(n, g, err)))
+            fw_upper_solve_transposed(n, behind, g, n, x->rest, s->size);
+        fw_free(g);
+        return status;
+    }
+    double *at = stack_push(s, nu, err);
+    if (!at)
+        return FW_SYSTEM;
+    for (int i = 0; i < nu; i++)
+        at[i + (size_t)i * s->size] = 1;
+    status = stack_compress(s, err);
+    x->rest = s->a + nu + (size_t)nu * (size_t)s->size;
+    *m = behind;
+    return status;
+}
+
 /* Eliminates u, then v, then takes the terms in order; row[j] <- the row of term j, -1: undetermined. */
 static fw_status reduce(fit *t, triangle *x, int *row, fw_error *err)
 {
-    int nu = x->root.count, nv = x->null.count, n = nv + x->nterms;
+    int nv = x->null.count, n = nv + x->nterms;
+    int m = 0, at = 0;
     char *used = fw_alloc(n, 1);
-    fw_status status = used ? stack_compress(&x->rows, err) : fw_out_of_memory(err);
+    fw_status status = used ? eliminate_u(x, &m, err) : fw_out_of_memory(err);
     if (status) {
         fw_free(used);
         return status;
     }
     for (int j = 0; j < n; j++)
         x->length[j] = sqrt(x->length[j]);
-    int m = x->rows.ncols - nu, ld = x->rows.size, at = nu;
-    double *a = x->rows.a + nu + (size_t)nu * ld;
-    int r = fw_qr_stairs(m, n, 1, a, ld, x->length, IMITATED, used);
+    int ld = x->rows.size, r = fw_qr_stairs(m, n, 1, x->rest, ld, x->length, IMITATED, used);
     for (int j = 0; j < n; j++) {
         t->ndata -= j < nv && used[j];
         if (j >= nv)
             row[x->terms[j - nv]] = used[j] ? at : -1;
         at += used[j];
     }
-    const double *rest = a + r + (size_t)n * ld;
+    const double *rest = x->rest + r + (size_t)n * ld;
     t->floor += fw_dot(m - r, rest, 1, rest);
     fw_free(used);
     return FW_OK;
@@ -391,7 +426,7 @@ static fw_status conclude(fit *t, const int *row, smooth *out, fw_error *err)
     for (int which = 0; which < t->ntriangles; which++) {
         const triangle *x = &t->triangles[which];
         size_t ld = (size_t)x->rows.size;
-        const double *a = x->rows.a + (size_t)(x->root.count + x->null.count) * ld;
+        const double *a = x->rest + (size_t)x->null.count * ld;
         for (int i = 0; i < n; i++) {
             const double *at = a + row[out->used[i]];
             for (int c = 0, k = 0; c < x->nterms; c++) {

@@ -62,7 +62,10 @@ static void add_reach(const adjustment *a, const net_class *class, const factor 
     for (int power = 0; power < 2; power++)
         if (factor_of[power] != 0)
             block_add_terms(net, class, f, b, power, n, k->g, n, -factor_of[power], 0, w->b, n);
-    fw_gemm(1, 1, nc, n, nt, 1, a->terms.root, nt, w->b, n, 0, w->bx, nc);
+    int from = factor_of[0] != 0 ? 0 : net->npistons; /* T0 has pistons only, T1 tilts */
+    int to_term = factor_of[1] != 0 ? nt : net->npistons;
+    fw_gemm(1, 1, nc, n, to_term - from, 1, a->terms.root + from, nt, w->b + (size_t)from * n, n, 0,
+            w->bx, nc);
     for (int i = 0; i < k->m; i++) {
         double *to = e + (size_t)i * nc;
         for (int side = 2 * i; side < 2 * i + 2; side++)
@@ -98,7 +101,8 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
     fw_status status = reach_init(a, f, single ? 1 : 2, &w, err);
     for (int b = 0; b < f->nblocks && !status; b++)
         for (int power = 0; power < (single ? 1 : 2); power++)
-            add_reach(a, class, f, b, single ? all : only[power], &w, w.e[power]);
+            if (single || (power ? f->blocks[b].tilts : f->blocks[b].pistons))
+                add_reach(a, class, f, b, single ? all : only[power], &w, w.e[power]);
     for (int i = 0; i < w.m && !status; i++) {
         const double *e0 = w.e[0] + (size_t)i * w.columns;
         const double *e1 = single ? NULL : w.e[1] + (size_t)i * w.columns;

@@ -302,15 +302,15 @@ static bool cut_record(fw_rows *r)
 fw_status fw_rows_take(fw_rows *r, bool *good, fw_error *err)
 {
     const char *text = record_of(r);
-    *good = !r->has_quote && r->eol == '\n' && cut_record(r);
-    if (*good)
-        return FW_OK;
-    r->seen = r->extra = r->text_length = 0;
     if (!r->fields || r->fit) {
         fw_status status = make_fields(r, err);
         if (status != FW_OK)
             return status;
     }
+    *good = !r->has_quote && r->eol == '\n' && cut_record(r);
+    if (*good)
+        return FW_OK;
+    r->seen = r->extra = r->text_length = 0;
     r->rows = 0;
     *good = false;
     size_t taken = csv_parse(&r->parser, text, r->record, take_value, end_row, r);
