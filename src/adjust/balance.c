@@ -8,7 +8,7 @@
 /* A height in a tree of heights: its parent, itself at the root, and its sign relative to that. */
 typedef struct node {
     int parent;
-    signed char sign;
+    int sign;
     bool torn; /* at a root: no x but 0 */
     int size;  /* at a root: heights; then the number of its null vector, -1: none */
 } node;
@@ -23,7 +23,7 @@ static int root_of(node *at, int i, int *sign)
     while (at[i].parent != root && i != root) {
         int next = at[i].parent, own = at[i].sign;
         at[i].parent = root;
-        at[i].sign = (signed char)s;
+        at[i].sign = s;
         s *= own;
         i = next;
     }
@@ -40,7 +40,7 @@ static void bind(node *at, int a, int b, int sign)
     }
     int keep = at[ra].size < at[rb].size ? rb : ra, give = keep == ra ? rb : ra;
     at[give].parent = keep;
-    at[give].sign = (signed char)(sa * sb * sign);
+    at[give].sign = sa * sb * sign;
     at[keep].size += at[give].size;
     at[keep].torn = at[keep].torn || at[give].torn;
 }

@@ -47,7 +47,6 @@ typedef struct fit {
 
 /* One part of the face's heights on the rings of a class inside the clear aperture. */
 typedef struct group {
-    const net_class *class;
     const class_spread *s;
     const whiten *w;
     triangle *t;
@@ -273,10 +272,10 @@ static void group_release(group *g)
     fw_free(g->on);
 }
 
-static fw_status push_part(fit *t, const net_class *class, const class_spread *s, const whiten *w,
+static fw_status push_part(fit *t, const class_spread *s, const whiten *w,
                            int nrings, int *rings, fw_error *err)
 {
-    group g = {.class = class, .s = s, .w = w, .nrings = nrings, .rings = rings};
+    group g = {.s = s, .w = w, .nrings = nrings, .rings = rings};
     fw_status status;
     g.t = &t->triangles[t->ntriangles == 2 && w->part == WHITEN_ODD];
     t->ndata += (long)w->d * nrings;
@@ -307,7 +306,7 @@ static fw_status push_class(fit *t, int c, int *rings, fw_error *err)
          part <= (class->paired ? WHITEN_ODD : WHITEN_ALL) && !status; part++) {
         whiten w = {0};
         if (!(status = whiten_new(t->a, c, &s, part, &w, err)) && w.d)
-            status = push_part(t, class, &s, &w, nrings, rings, err);
+            status = push_part(t, &s, &w, nrings, rings, err);
         whiten_release(&w);
     }
     class_spread_release(&s);

@@ -11,7 +11,6 @@
 
 /* Work of one group. k: order + 1 coefficients of a polynomial along a scan. */
 typedef struct group_work {
-    adjustment *a;
     surface *s;
     const surface_group *g;
     surface_rows rows;
@@ -195,7 +194,7 @@ static fw_status go_through(adjustment *a, double *residual, double sd, snoop *o
     size_t nb2 = 2 * (size_t)s->terms.basis->nterms, k = (size_t)s->terms.basis->order + 1;
     int *scans = NULL, ngroups = 0;
     surface_group *groups = NULL;
-    group_work w = {.a = a, .s = s, .k = (int)k, .residual = residual};
+    group_work w = {.s = s, .k = (int)k, .residual = residual};
     fw_status status = surface_groups(a->net, &scans, &groups, &ngroups, err);
     if (status)
         return status;

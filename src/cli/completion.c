@@ -201,7 +201,7 @@ static void print_zsh(void)
 
 int cmd_completion(int argc, char **argv)
 {
-    const char *shell = NULL;
+    const char *shell = "";
     cli_args args = cli_start(&usage_completion, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)

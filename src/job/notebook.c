@@ -131,9 +131,11 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
     size_t room = 256 * (n + 1);
     char *rows = fw_alloc(room, 1);
     *length = 0;
-    if (!rows)
+    if (!rows) {
         fw_out_of_memory(err);
-    for (size_t i = 0; rows && i < n; i++) {
+        return NULL;
+    }
+    for (size_t i = 0; i < n; i++) {
         char *row = fw_habits_row(&nb->habits, nb->job, &entries[i], err);
         size_t more = row ? strlen(row) : 0;
         if (row && *length + more + 1 > room) {

@@ -106,11 +106,11 @@ static bool same(const char *a, const char *b)
     int x = open(path, O_RDONLY);
     snprintf(path, sizeof path, "%s/%s", walk, b);
     int y = open(path, O_RDONLY);
-    ssize_t n = 0, m = 0;
+    ssize_t n = 0;
     bool equal = x >= 0 && y >= 0;
     do {
         n = read(x, p, sizeof p);
-        m = read(y, q, sizeof q);
+        ssize_t m = read(y, q, sizeof q);
         equal = equal && n == m && n >= 0 && memcmp(p, q, (size_t)n) == 0;
     } while (equal && n > 0);
     close(x);
@@ -165,7 +165,7 @@ static bool is_refused(bool may_be_all)
     if (walk && (requests < dense || requests % stride == 0)) {
         counting = false;
         const char *folder = walk;
-        for (int all = 0; all <= may_be_all && !no; all++)
+        for (int all = 0; all <= (may_be_all ? 1 : 0) && !no; all++)
             no = fork_refused(all);
         if (no) {
             walk = folder;

@@ -193,7 +193,7 @@ static void test_full_disk(void **state)
     while (n < 4000)
         n += (size_t)snprintf(before + n, sizeof before - n, "A,B,0,0,1,2\n");
     folder at = job_with(before);
-    struct rlimit old, small = {0, 0};
+    struct rlimit old;
     fw_entry many[20];
     for (int i = 0; i < 20; i++)
         many[i] = entry_of(i, i);
@@ -201,7 +201,7 @@ static void test_full_disk(void **state)
     signal(SIGXFSZ, SIG_IGN);
     for (size_t room = 0; room <= 500; room += 7) {
         fw_error err = {FW_OK, ""};
-        small = (struct rlimit){n + room, old.rlim_max};
+        struct rlimit small = {n + room, old.rlim_max};
         setrlimit(RLIMIT_FSIZE, &small);
         fw_status status = add_to(&at, many, 20, &err);
         setrlimit(RLIMIT_FSIZE, &old);

@@ -105,14 +105,15 @@ static void in_words(void **state)
     contains(text, "at least 17 would be judged");
     contains(text, "or a smaller sigma");
     free(text);
-    expected[1].good_within = expected[2].good_within = 20;
-    expected[2].poor_within = 3;
+    fw_expected *second = &expected[1], *third = &expected[2];
+    second->good_within = third->good_within = 20;
+    third->poor_within = 3;
     r.searched = true;
     text = text_of(&r, false);
     contains(text, "The surest plan tried:");
     contains(text, "It is more diameters");
     free(text);
-    expected[2].poor_within = 0;
+    third->poor_within = 0;
     r.enough = true;
     text = text_of(&r, false);
     contains(text, "Smallest plan found that is enough:");
