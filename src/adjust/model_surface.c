@@ -16,7 +16,7 @@ static fw_status settle(adjustment *a, int order, const surface *like, bool *ski
         return status;
     surface *s = a->surface;
     a->unknowns = (size_t)s->n + (size_t)a->net->nterms;
-    a->rank = (size_t)(s->p + s->scan_rank);
+    a->rank = (size_t)s->p + (size_t)s->scan_rank;
     a->redundancy = s->readings - a->rank;
     a->chi_square = surface_chi(s, s->order);
     a->residual = fw_alloc(a->net->nreadings, sizeof *a->residual);

@@ -49,8 +49,9 @@ fw_status madeup_size(const madeup *m, double bore_mm, fw_measure measure, doubl
         goto done;
     }
     for (int i = 0; i < POINTS; i++) {
+        int spoke = i / CIRCLES;
         rho[i] = bore + (1 - bore) * (i % CIRCLES) / (CIRCLES - 1);
-        theta[i] = 360.0 * FW_RAD * (i / CIRCLES) / SPOKES;
+        theta[i] = 360.0 * FW_RAD * spoke / SPOKES;
     }
     if ((status = fw_form_new(m->basis, bore, POINTS, rho, theta, &form, err)) ||
         (status = fw_form_quantities(form, m->basis->nterms, m->c, &shape, err)))

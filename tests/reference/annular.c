@@ -16,7 +16,7 @@ static void compare(const refdata *table, int row, surface_terms *t, const doubl
     int n = (int)ref_number(table, row, "n"), m = (int)ref_number(table, row, "m");
     double p[TOP + 1];
     for (int k = 1; k <= 4; k++) {
-        char name[8];
+        char name[16];
         snprintf(name, sizeof name, "rho%d", k);
         double rho = ref_number(table, row, name), sum = 0;
         snprintf(name, sizeof name, "R%d", k);
