@@ -48,12 +48,13 @@ static fw_status judge_one(trials *t, adjustment *a, int set, int face, fw_expec
 {
     int flat = a->net->faces[face].flat;
     fw_profile profile = {0};
-    fw_figure figure;
-    fw_budget budget;
+    fw_figure figure = {0};
+    fw_budget budget = {0};
     fw_status status = profile_new(a, (contrast){face, -1}, &profile, err);
     if (!status)
         status = judge_face(a, face, &profile, &figure, &budget, err);
     profile_release(&profile);
+    fw_free(figure.terms);
     if (status)
         return status;
     bool within = figure.verdict == FW_WITHIN;

@@ -43,7 +43,7 @@ static void show(int signal)
     errno = kept;
 }
 
-static void set_words(const char *doing, va_list args)
+__attribute__((format(printf, 1, 0))) static void set_words(const char *doing, va_list args)
 {
     char raw[200];
     vsnprintf(raw, sizeof raw, doing, args);

@@ -129,9 +129,18 @@ static double true_pv(const char *text, const char *name)
 static double misfit(const fw_result *r, const char *row, int *n)
 {
     char name[32];
-    double angle, position, height, sum = 0;
+    double value[3], sum = 0;
     int flat = 0;
-    assert_int_equal(sscanf(row, "%31[A-Za-z],0,%lf,%lf,%lf", name, &angle, &position, &height), 4);
+    size_t length = strcspn(row, ",");
+    assert_true(length < sizeof name && strncmp(row + length, ",0,", 3) == 0);
+    memcpy(name, row, length);
+    name[length] = 0;
+    char *at_number = (char *)row + length + 2;
+    for (int i = 0; i < 3; i++) {
+        assert_true(*at_number == ',');
+        value[i] = strtod(at_number + 1, &at_number);
+    }
+    double angle = value[0], position = value[1], height = value[2];
     while (strcmp(r->job->flats[flat].name, name) != 0)
         flat++;
     const fw_profile *p = &r->faces[r->today[flat]].profile;
