@@ -75,8 +75,8 @@ static FILE *create(const char *folder, const char *name)
 static long write_scan(FILE *f, size s, int round, int pairing, int diameter)
 {
     const double rad = 0.017453292519943295;
-    int bottom = pairing % 3, top = (pairing + 1) % 3;
-    double turn = 180.0 * (pairing / 3) / s.diameters, angle = 180.0 * diameter / s.diameters;
+    int bottom = pairing % 3, top = (pairing + 1) % 3, turns = pairing / 3;
+    double turn = 180.0 * turns / s.diameters, angle = 180.0 * diameter / s.diameters;
     double factor = s.weights == BY_SCAN ? 1 + 0.5 * ((pairing + diameter) % 3) : 1;
     long written = 0;
     for (int i = 0; i < s.stations; i++) {
@@ -241,9 +241,11 @@ static double told(const char *command, int runs)
 {
     double seconds[RUNS];
     for (int i = 0; i < runs; i++) {
+        char line[64], *end = line;
         FILE *f = popen(command, "r");
-        bool good = f && fscanf(f, "%lf", &seconds[i]) == 1;
-        if (!f || pclose(f) || !good)
+        if (f && fgets(line, sizeof line, f))
+            seconds[i] = strtod(line, &end);
+        if (!f || pclose(f) || end == line)
             return NAN;
     }
     qsort(seconds, runs, sizeof *seconds, ascending);
