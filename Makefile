@@ -103,7 +103,7 @@ faults: all $B/tests/fault/memory.so $B/tests/fault/files ## make every request 
 	+$Q$(RUN) tests/fault/memory.sh tests/fault/files.sh tests/fault/odd.sh
 
 fuzz: ## install clang where it is missing, then any bytes as any file, SECONDS=20 a target
-	$(call need,$(PACKAGES) clang)
+	$(call need,$(PACKAGES) clang libclang-rt-dev)
 	$Q$(MAKE) --no-print-directory $(PARALLEL) MODE=fuzz CC=clang fuzz-all
 	+$Q SECONDS_EACH=$(SECONDS) B=build/fuzz tests/fuzz/run.sh
 
@@ -123,7 +123,7 @@ coverage-figures: all tests
 	$Qgcov -n -b $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | awk -f tests/coverage.awk
 
 valgrind: all ## install valgrind, and run every command under it
-	$(call need,$(PACKAGES) valgrind)
+	$(call need,$(PACKAGES) valgrind libc6-dbg)
 	+$Q$(RUN) tests/valgrind.sh
 
 same: ## install clang, and compare compilers, optimisers, threads, kernels, two builds: minutes
