@@ -273,7 +273,7 @@ static void test_menu(void **state)
             }
         }
         assert_true(rings >= 15 && sides >= 9);
-assert_close(least, 0.04 * (b ? 80 : 100), 1e-9, 0);
+        assert_close(least, 0.04 * (b ? 80 : 100), 1e-9, 0);
         assert_close(most, b ? 36 : 45, 1e-9, 0);
     }
 }
