@@ -107,7 +107,9 @@ typedef struct local {
     double lap, half, angle; /* half: the angle to either side; pi: round */
     double centre[PLACES];
     fw_contact contact[PLACES];
-    double r, arc[PLACES], press[PLACES]; /* at the radius last asked for */
+    double r, arc[PLACES], press[PLACES]; /* at the radius last asked for, where it is pressed */
+    int npressed;
+    double widest; /* of the arcs */
 } local;
 
 static fw_status lay_local(const fw_stroke *stroke, const fw_disc *flat, local *s, fw_error *err)
@@ -137,24 +139,28 @@ static fw_status lay_local(const fw_stroke *stroke, const fw_disc *flat, local *
 static void lay_arcs(local *s, double r)
 {
     s->r = r;
+    s->npressed = 0;
+    s->widest = 0;
     for (int i = 0; i < PLACES; i++) {
         const fw_contact *c = &s->contact[i];
-        double e = s->centre[i], numerator = r * r + e * e - s->lap * s->lap, arc = 0;
-        if (numerator <= -2 * r * e)
-            arc = PI;
-        else if (numerator < 2 * r * e)
-            arc = acos(numerator / (2 * r * e));
-        if (arc > 0 && c->from_mm > -r) /* lifted off nearer to the middle */
-            arc = c->from_mm < r ? fmin(arc, acos(c->from_mm / r)) : 0;
-        s->arc[i] = arc;
-        s->press[i] = arc > 0 ? c->c0 + c->c1 * r * sin(arc) / arc : 0;
+        double e = s->centre[i], over = r * r + e * e - s->lap * s->lap, under = 2 * r * e;
+        if (over >= under || c->from_mm >= r) /* not under the lap, or lifted off */
+            continue;
+        double end = over <= -under ? -1 : over / under; /* the cosine of the arc */
+        end = c->from_mm > -r ? fmax(end, c->from_mm / r) : end;
+        double arc = acos(end), half_chord = r * sqrt((1 - end) * (1 + end));
+        if (!(arc > 0))
+            continue;
+        s->arc[s->npressed] = arc;
+        s->press[s->npressed++] = c->c0 + c->c1 * half_chord / arc;
+        s->widest = arc > s->widest ? arc : s->widest;
     }
 }
 
 /* The part of two even motions, each by half of `half` either way, that lies before angle a. */
 static double passed(double a, double half)
 {
-    double x = half > 0 ? fmin(fabs(a) / half, 1) : 1, tail = 0.5 * (1 - x) * (1 - x);
+    double x = half - fabs(a), tail = x > 0 ? 0.5 * (x / half) * (x / half) : 0;
     return a < 0 ? tail : 1 - tail;
 }
 
@@ -165,12 +171,17 @@ static double passed(double a, double half)
  */
 static double local_at(local *s, double r, double theta)
 {
-    double a = fabs(remainder(theta - s->angle, 2 * PI)), sum = 0;
+    double a = fabs(theta - s->angle), sum = 0;
+    bool round = s->half >= PI;
     if (r != s->r)
         lay_arcs(s, r);
-    for (int i = 0; i < PLACES; i++) {
+    if (a > PI)
+        a = fabs(remainder(a, 2 * PI));
+    if (!round && a - s->widest >= s->half && 2 * PI - a - s->widest >= s->half)
+        return 0; /* never that far round */
+    for (int i = 0; i < s->npressed; i++) {
         double arc = s->arc[i], covered = arc / PI;
-        if (s->half < PI && arc < PI)
+        if (!round && arc < PI)
             covered = passed(a + arc, s->half) - passed(a - arc, s->half) + /* from behind: */
                       1 - passed(2 * PI - a - arc, s->half);
         sum += covered * s->press[i];

@@ -48,13 +48,17 @@ static void legendre_nodes(int n, double *x, double *w)
     }
 }
 
-static double arc_sum(double c0, double c1, double r, const double arc[2], double vx, double vy,
+/* The pressed part of half a circle: its ends as angles, and their sines. */
+typedef struct arc {
+    double from, to, sin_from, sin_to;
+} arc;
+
+static double arc_sum(double c0, double c1, double r, const arc *p, double vx, double vy,
                       double spin, int nodes, const double *x, const double *w)
 {
-    double middle = 0.5 * (arc[0] + arc[1]), half = 0.5 * (arc[1] - arc[0]), sum = 0;
+    double middle = 0.5 * (p->from + p->to), half = 0.5 * (p->to - p->from), sum = 0;
     if (spin * r == 0) /* one speed for the whole circle */
-        return hypot(vx, vy) / PI *
-               (2 * c0 * half + c1 * r * (sin(arc[1]) - sin(arc[0])));
+        return hypot(vx, vy) / PI * (2 * c0 * half + c1 * r * (p->sin_to - p->sin_from));
     for (int i = 0; i < nodes; i++) {
         double a = middle + half * x[i], c = cos(a);
         double u = vx - spin * r * sin(a), v = vy + spin * r * c;
@@ -66,42 +70,45 @@ static double arc_sum(double c0, double c1, double r, const double arc[2], doubl
 double fw_stroke_arc(double c0, double c1, double r, double from_rad, double to_rad, double vx,
                      double vy, double spin, int nodes)
 {
-    double x[FW_ARC_NODES], w[FW_ARC_NODES], arc[2] = { from_rad, to_rad };
+    double x[FW_ARC_NODES], w[FW_ARC_NODES];
+    arc whole = { from_rad, to_rad, sin(from_rad), sin(to_rad) };
     int n = nodes < 1 ? 1 : nodes > FW_ARC_NODES ? FW_ARC_NODES : nodes;
     legendre_nodes(n, x, w);
-    return arc_sum(c0, c1, r, arc, vx, vy, spin, n, x, w);
+    return arc_sum(c0, c1, r, &whole, vx, vy, spin, n, x, w);
 }
 
-/* arccos(numerator / denominator) for a denominator >= 0, the quotient brought into [-1, 1]. */
-static double angle(double numerator, double denominator)
+/* numerator / denominator for a denominator >= 0, brought into [-1, 1]. */
+static double cosine(double numerator, double denominator)
 {
     if (numerator >= denominator)
-        return 0;
-    return numerator <= -denominator ? PI : acos(numerator / denominator);
+        return 1;
+    return numerator <= -denominator ? -1 : numerator / denominator;
 }
 
 /*
- * The pressed part of a circle of radius r about one disc's centre, as angles from 0 to pi. The
+ * The pressed part of a circle of radius r about one disc's centre, between angles 0 and pi. The
  * other disc's centre lies at distance d, on the side of angle 0 for side = 1, of pi for side = -1;
  * `from` and `to` bound the pressed stretch, seen from this centre.
  */
 static bool pressed_arc(double r, double d, int side, const fw_disc *other, double from, double to,
-                        double arc[2])
+                        arc *out)
 {
     double base = r * r + d * d, outer = other->radius_mm, bore = other->bore_mm;
-    double low = angle(to, r), high = angle(from, r);
+    double low = cosine(to, r), high = cosine(from, r); /* at the ends of the arc: low >= high */
     if (side > 0) {
-        high = fmin(high, angle(base - outer * outer, 2 * r * d));
+        high = fmax(high, cosine(base - outer * outer, 2 * r * d));
         if (bore > 0)
-            low = fmax(low, angle(base - bore * bore, 2 * r * d));
+            low = fmin(low, cosine(base - bore * bore, 2 * r * d));
     } else {
-        low = fmax(low, angle(outer * outer - base, 2 * r * d));
+        low = fmin(low, cosine(outer * outer - base, 2 * r * d));
         if (bore > 0)
-            high = fmin(high, angle(bore * bore - base, 2 * r * d));
+            high = fmax(high, cosine(bore * bore - base, 2 * r * d));
     }
-    arc[0] = low;
-    arc[1] = high;
-    return low < high;
+    if (!(low > high))
+        return false;
+    *out = (arc){ acos(low), acos(high), sqrt((1 - low) * (1 + low)),
+                  sqrt((1 - high) * (1 + high)) };
+    return true;
 }
 
 /* Adds what one place takes off one disc (upper or lower) to its profile. */
@@ -115,12 +122,13 @@ static void add_place(const motion *m, const place *p, bool upper, const double 
     double carried = (upper ? m->spin_lower : m->spin_upper) * p->offset;
     double c0 = c->c0 + c->c1 * origin;
     for (int i = 0; i < FW_STROKE_NODES; i++) {
-        double arc[2], sum = 0;
+        arc pressed;
+        double sum = 0;
         if (!pressed_arc(radius[i], p->offset, upper ? -1 : 1, other, c->from_mm - origin,
-                         c->to_mm - origin, arc))
+                         c->to_mm - origin, &pressed))
             continue;
         for (int k = 0; k < p->nways; k++)
-            sum += arc_sum(c0, c->c1, radius[i], arc, p->along[k], p->across[k] - carried, spin,
+            sum += arc_sum(c0, c->c1, radius[i], &pressed, p->along[k], p->across[k] - carried, spin,
                            m->nnodes, m->node, m->weight);
         removal[i] += p->weight * sum / p->nways;
     }
