@@ -17,7 +17,8 @@ typedef struct told {
     bool **known; /* nclasses arrays of its contrasts */
     size_t count; /* determined heights, rings counted */
     size_t total;
-    bool *shifted; /* per datum parameter: moved by a null vector of some ring */
+    double *moves; /* n x n, sum of m m' over the moves m of the datum by a ring's null vectors */
+    double *move;  /* n: one of them */
 } told;
 
 static void told_release(const adjustment *a, told *t)
@@ -25,39 +26,63 @@ static void told_release(const adjustment *a, told *t)
     for (int c = 0; t->known && c < a->net->nclasses; c++)
         fw_free(t->known[c]);
     fw_free(t->known);
-    fw_free(t->shifted);
+    fw_free(t->moves);
+    fw_free(t->move);
     *t = (told){0};
 }
 
-/* The datum parameters that the null vectors of one ring of the class would move. */
-static void mark_shifted(const adjustment *a, const datum *d, const net_class *class,
-                         const class_spread *s, told *t)
+/* Adds how null vector q of a class moves the datum in one of its rings. */
+static void add_move(const adjustment *a, const datum *d, const class_spread *s, int q, double rho,
+                     told *t)
 {
     int index[3];
     double c0[3], c1[3];
-    for (int c = 0; c < class->nrings; c++) {
-        int ring = class->rings[c];
-        double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
-        if (!datum_covers(a, d->what, ring))
-            continue;
-        for (int q = 0; q < s->nnull; q++)
-            for (int p = 0; p < d->n; p++) {
-                double shift = 0, size = 0;
-                for (int i = 0; i < s->n; i++) {
-                    if (d->restricted && spread_loose(s, i))
-                        continue;
-                    int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-                    for (int e = 0; e < count; e++) {
-                        double v = d->inverse[p + (size_t)index[e] * d->n] * (c0[e] + rho * c1[e]);
-                        shift += v * s->null[i + (size_t)q * s->n];
-                        size += fabs(v);
-                    }
-                }
-                if (fabs(shift) > UNTOUCHED * size)
-                    t->shifted[p] = true;
-            }
-        return; /* rings of a class are alike */
+    for (int p = 0; p < d->n; p++) {
+        t->move[p] = 0;
+        for (int i = 0; i < s->n; i++) {
+            if (d->restricted && spread_loose(s, i))
+                continue;
+            int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
+            for (int e = 0; e < count; e++)
+                t->move[p] += d->inverse[p + (size_t)index[e] * d->n] * (c0[e] + rho * c1[e]) *
+                              s->null[i + (size_t)q * s->n];
+        }
     }
+    for (int p = 0; p < d->n; p++)
+        for (int r = 0; r < d->n && t->move[p] != 0; r++)
+            t->moves[p + (size_t)r * d->n] += t->move[p] * t->move[r];
+}
+
+/* A move is linear in rho: the first and the last ring of a class on the datum stand for all. */
+static void add_moves(const adjustment *a, const datum *d, const net_class *class,
+                      const class_spread *s, told *t)
+{
+    int first = 0, last = class->nrings - 1;
+    while (first <= last && !datum_covers(a, d->what, class->rings[first]))
+        first++;
+    while (last > first && !datum_covers(a, d->what, class->rings[last]))
+        last--;
+    for (int c = first; c <= last; c += last > first ? last - first : 1)
+        for (int q = 0; q < s->nnull; q++)
+            add_move(a, d, s, q, a->net->ring_mm[class->rings[c]] / a->net->rmax_mm, t);
+}
+
+/*
+ * Do the null vectors of rings move the datum where a height stands? m = V D'z with a unit vector z,
+ * so that at row d of D it is (d m)^2 <= d V d'.
+ */
+static bool shifts(const datum *d, const told *t, int count, const int *index, const double *c0,
+                   const double *c1, double rho)
+{
+    double sum = 0, most = 0;
+    for (int e = 0; e < count; e++)
+        for (int f = 0; f < count; f++) {
+            double cc = (c0[e] + rho * c1[e]) * (c0[f] + rho * c1[f]);
+            size_t at = index[e] + (size_t)index[f] * d->n;
+            sum += cc * t->moves[at];
+            most += cc * d->inverse[at];
+        }
+    return sum > UNTOUCHED * UNTOUCHED * most;
 }
 
 /*
@@ -91,6 +116,8 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
     int index[3];
     double c0[3], c1[3];
+    double first = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
+    double last = a->net->ring_mm[class->rings[class->nrings - 1]] / a->net->rmax_mm;
     double *lift = fw_alloc(2 * (size_t)n * z, sizeof *lift);
     if (!lift)
         return fw_out_of_memory(err);
@@ -99,9 +126,9 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1);
-        for (int e = 0; e < count; e++)
-            known[i] = known[i] && !t->shifted[index[e]];
+        known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1) &&
+                   !shifts(d, t, count, index, c0, c1, first) &&
+                   !shifts(d, t, count, index, c0, c1, last);
         t->count += known[i] ? (size_t) class->nrings : 0;
         t->total += count > 0 ? (size_t) class->nrings : 0;
     }
@@ -112,8 +139,9 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
 static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
 {
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
-    t->shifted = fw_alloc(d->n, sizeof *t->shifted);
-    if (!t->known || !t->shifted)
+    t->moves = fw_alloc((size_t)d->n * d->n, sizeof *t->moves);
+    t->move = fw_alloc(d->n, sizeof *t->move);
+    if (!t->known || !t->moves || !t->move)
         return fw_out_of_memory(err);
     for (int pass = d->nloose ? 0 : 1; pass < 2; pass++)
         for (int c = 0; c < a->net->nclasses; c++) {
@@ -123,7 +151,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
             if (status)
                 return status;
             if (pass == 0 && s.n)
-                mark_shifted(a, d, class, &s, t);
+                add_moves(a, d, class, &s, t);
             if (pass == 1) {
                 t->known[c] = fw_alloc(s.n, sizeof(bool));
                 status = t->known[c] ? tell_class(a, d, class, &s, t, t->known[c], err)

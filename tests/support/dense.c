@@ -117,6 +117,34 @@ static int height_rank(const dense *d)
     return rank;
 }
 
+/* A height is firm unless a null vector moves it that leaves all scan terms where they are. */
+static void find_firm(dense *d)
+{
+    int n = d->unknowns - d->rank, t = d->unknowns - d->heights, k = n < t ? n : t;
+    d->firm = malloc(sizeof(bool) * (d->heights + 1));
+    for (int i = 0; i < d->heights; i++)
+        d->firm[i] = true;
+    if (n == 0)
+        return;
+    double *z = malloc(sizeof(double) * t * n), *s = malloc(sizeof(double) * k);
+    double *u = malloc(sizeof(double) * t * t), *vt = malloc(sizeof(double) * n * n);
+    for (int q = 0; q < n; q++)
+        memcpy(z + (size_t)q * t, d->null + d->heights + (size_t)q * d->unknowns,
+               sizeof(double) * t);
+    LAPACKE_dgesdd(LAPACK_COL_MAJOR, 'A', t, n, z, t, s, u, t, vt, n);
+    for (int r = 0; r < n; r++)
+        for (int i = 0; i < d->heights && (r >= k || s[r] < 1e-9); i++) {
+            double move = 0;
+            for (int q = 0; q < n; q++)
+                move += d->null[i + (size_t)q * d->unknowns] * vt[r + (size_t)q * n];
+            d->firm[i] = d->firm[i] && fabs(move) < 1e-7;
+        }
+    free(z);
+    free(s);
+    free(u);
+    free(vt);
+}
+
 void dense_solve(const fw_job *job, dense *d)
 {
     int m = (int)job->nreadings, ns = (int)job->nscans,
@@ -157,6 +185,7 @@ void dense_solve(const fw_job *job, dense *d)
     }
     svd(d, a, b);
     d->surface_null = height_rank(d);
+    find_firm(d);
     free(a);
     free(b);
     free(at);
@@ -169,6 +198,7 @@ void dense_release(dense *d)
     free(d->x);
     free(d->cov);
     free(d->null);
+    free(d->firm);
 }
 
 /* Was the centre read in any scan along this line of this face? */
@@ -191,7 +221,7 @@ static bool tied(const fw_job *job, int flat, int state, double angle)
     return false;
 }
 
-/* D (n x p): pistons, then slopes; returns p. */
+/* D (n x p), levelling = scan: pistons, then slopes; returns p. */
 static int datum_columns(const dense *d, const fw_job *job, const int *index, int n, bool untied,
                          double **out)
 {
@@ -222,16 +252,31 @@ static int datum_columns(const dense *d, const fw_job *job, const int *index, in
     return p;
 }
 
-/* L (n x n over the flat's heights) = I - D (D'D)^+ D' of the used ones, by an SVD of D. */
-static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n,
-                            const bool *use, bool untied)
+/* D (n x 3), levelling = setup: 1, x, y. */
+static int plane_columns(const dense *d, const int *index, int n, double **out)
 {
+    *out = calloc((size_t)n * 3, sizeof **out);
+    for (int i = 0; i < n; i++) {
+        const dense_height *h = &d->height[index[i]];
+        (*out)[i] = 1;
+        (*out)[i + n] = h->position / 100 * cos(h->angle * RAD);
+        (*out)[i + 2 * n] = h->position / 100 * sin(h->angle * RAD);
+    }
+    return 3;
+}
+
+/* L (n x n over the flat's heights) = I - D (D'D)^+ D' of the used ones, by an SVD of D. */
+static double *datum_matrix(const dense *d, const fw_job *job, const int *index, int n, int datum)
+{
+    bool plane = job->levelling == FW_LEVELLING_SETUP, untied = (datum & DENSE_UNTIED) && !plane;
     double *full, s[160];
-    int p = datum_columns(d, job, index, n, untied, &full), m = n < p ? p : n, rank;
+    int p = plane ? plane_columns(d, index, n, &full)
+                  : datum_columns(d, job, index, n, untied, &full);
+    int m = n < p ? p : n, rank;
     double *in = calloc((size_t)m * p, sizeof *in), *rhs = calloc((size_t)m * n, sizeof *rhs);
     double *l = calloc((size_t)n * n, sizeof *l);
     for (int i = 0; i < n; i++) {
-        bool used = d->height[index[i]].clear && (!use || use[index[i]]) &&
+        bool used = d->height[index[i]].clear && (!(datum & DENSE_FIRM) || d->firm[index[i]]) &&
                     (!untied || d->height[index[i]].position != 0);
         for (int q = 0; q < p; q++)
             in[i + (size_t)q * m] = used ? full[i + (size_t)q * n] : 0;
@@ -250,20 +295,15 @@ static double *datum_matrix(const dense *d, const fw_job *job, const int *index,
     return l;
 }
 
-void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use,
-                    double *value, double *u, bool *known)
+int dense_on_datum(const dense *d, const fw_job *job, int flat, int state, int datum,
+                   double *value, double *u, bool *known)
 {
-    dense_on_untied(d, job, flat, state, use, false, value, u, known);
-}
-
-void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use,
-                     bool untied, double *value, double *u, bool *known)
-{
-    int n = 0, *index = calloc(d->heights + 1, sizeof *index);
+    bool lost = (datum & DENSE_UNTIED) && job->levelling != FW_LEVELLING_SETUP; /* the centre */
+    int n = 0, count = 0, *index = calloc(d->heights + 1, sizeof *index);
     for (int i = 0; i < d->heights; i++)
         if (d->height[i].flat == flat && d->height[i].state == state)
             index[n++] = i;
-    double *l = datum_matrix(d, job, index, n, use, untied);
+    double *l = datum_matrix(d, job, index, n, datum);
     for (int i = 0; i < n; i++) {
         double sum = 0, var = 0, loose = 0;
         for (int j = 0; j < n; j++) {
@@ -280,8 +320,10 @@ void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, con
         }
         value[index[i]] = sum;
         u[index[i]] = sqrt(fmax(var, 0));
-        known[index[i]] = loose < 1e-7 && (!untied || d->height[index[i]].position != 0);
+        known[index[i]] = loose < 1e-7 && !(lost && d->height[index[i]].position == 0);
+        count += known[index[i]];
     }
     free(index);
     free(l);
+    return count;
 }

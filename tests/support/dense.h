@@ -19,6 +19,7 @@ typedef struct dense {
     double *x;    /* least-norm solution, unknowns */
     double *cov;  /* unknowns x unknowns, unit variance (weights 1/sigma) */
     double *null; /* unknowns x (unknowns - rank) */
+    bool *firm;   /* heights: would be told if all scan terms were known */
     double chi_square;
 } dense;
 
@@ -27,17 +28,21 @@ void dense_release(dense *d);
 /* Index of a height, -1: none. Any angle; position on it. */
 int dense_find(const dense *d, int flat, int state, double angle, double position);
 
-/*
- * Heights of a flat's state on the datum of levelling = scan over its clear stations: one piston for
- * the diameters tied by a reading at the centre, one for each other, one slope per diameter. Value,
- * standard uncertainty and whether it is determined, for every height of the flat; others are left
- * alone. use[i] false leaves a height out of the datum; NULL: all are used.
- */
-void dense_on_datum(const dense *d, const fw_job *job, int flat, int state, const bool *use,
-                    double *value, double *u, bool *known);
+/* What the datum rests on. */
+typedef enum dense_datum {
+    DENSE_TIED = 0,
+    DENSE_UNTIED = 1, /* every diameter has a piston of its own and the centre is on none of them */
+    DENSE_FIRM = 2,   /* or-ed in: on the firm heights only */
+    DENSE_DATUMS = 4
+} dense_datum;
 
-/* The same; untied: every diameter has a piston of its own and the centre is on none of them. */
-void dense_on_untied(const dense *d, const fw_job *job, int flat, int state, const bool *use,
-                     bool untied, double *value, double *u, bool *known);
+/*
+ * Heights of a flat's state on the datum over its clear stations. levelling = scan: one piston for
+ * the diameters tied by a reading at the centre, one for each other, one slope per diameter; setup:
+ * one plane. Value, standard uncertainty and whether it is determined, for every height of the flat;
+ * others are left alone. Returns how many are determined.
+ */
+int dense_on_datum(const dense *d, const fw_job *job, int flat, int state, int datum,
+                   double *value, double *u, bool *known);
 
 #endif

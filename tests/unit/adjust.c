@@ -4,6 +4,7 @@
 
 #include "../support/close.h"
 #include "../support/dense.h"
+#include "../support/design.h"
 #include "../support/simulate.h"
 #include "../support/versus.h"
 
@@ -104,11 +105,84 @@ static void random_designs(void **state)
     assert_true(t.full > 50 && t.partial > 10 && t.restricted > 10);
 }
 
+/* Plans of every kind, one plane for a whole setup among them. */
+static void random_plans(void **state)
+{
+    (void)state;
+    versus_tally t = {0};
+    for (unsigned long seed = 1; seed <= 60; seed++) {
+        sim s;
+        design d = design_random(seed);
+        d.setup = d.setup || seed % 2;
+        sim_init(&s, d.nflats, 200, seed);
+        s.sigma_nm = s.stated_nm = 2;
+        design_read(&d, &s);
+        versus_dense(s.job, &t);
+        sim_release(&s);
+    }
+    assert_int_equal(t.less, 0);
+    assert_true(t.full > 50 && t.partial > 10 && t.restricted > 10);
+}
+
+/* A scan of eight stations; lost has a bit for each that was not read. */
+static void gappy(sim *s, int bottom, int top, double turn, double diameter, unsigned lost)
+{
+    double x[8];
+    sim_stations(8, 95, x);
+    for (int i = 0; i < 8; i++)
+        if (lost >> i & 1)
+            x[i] = NAN;
+    sim_scan(s, 1, bottom, top, turn, diameter, 8, x);
+}
+
+/*
+ * The datum of what single rings tell may rest on stations that the whole does not tell: here
+ * evenly spaced stations make what is open vanish at the two in the middle, and only there.
+ */
+static void told_beside_untold(void **state)
+{
+    (void)state;
+    sim s;
+    versus_tally t = {0};
+    sim_init(&s, 3, 200, 11);
+    s.sigma_nm = s.stated_nm = 2;
+    gappy(&s, 0, 1, 0, 0, 0);
+    gappy(&s, 0, 2, 0, 0, 1 << 0 | 1 << 2 | 1 << 3 | 1 << 5);
+    gappy(&s, 1, 2, 0, 0, 1 << 5 | 1 << 6);
+    gappy(&s, 0, 1, 180, 0, 1 << 3);
+    versus_dense(s.job, &t);
+    assert_int_equal(t.heights, 4);
+    assert_int_equal(t.restricted, 2);
+    sim_release(&s);
+}
+
+/* On one plane for both diameters, what is open across a diameter does not move its heights. */
+static void open_across(void **state)
+{
+    (void)state;
+    sim s;
+    versus_tally t = {0};
+    sim_init(&s, 3, 200, 12);
+    s.sigma_nm = s.stated_nm = 2;
+    s.level_nm = 0;
+    s.job->levelling = FW_LEVELLING_SETUP;
+    for (int i = 0; i < 3; i++)
+        for (int k = 0; k < 2; k++)
+            gappy(&s, i, (i + 1) % 3, 0, 90 * k, k == 1 && i == 1 ? 1 << 1 : 0);
+    versus_dense(s.job, &t);
+    assert_int_equal(t.partial, 3); /* on the plane of all their stations */
+    assert_int_equal(t.heights, 3 * 8);
+    sim_release(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(null_counts),
         cmocka_unit_test(random_designs),
+        cmocka_unit_test(random_plans),
+        cmocka_unit_test(told_beside_untold),
+        cmocka_unit_test(open_across),
     };
     return cmocka_run_group_tests_name("adjust", tests, NULL, NULL);
 }
