@@ -54,6 +54,9 @@ LIBS = $(eval LIBS := $(filter-out -lgslcblas,\
        $(shell pkg-config --libs lapacke openblas gsl)) -lcsv -lm)$(LIBS)
 TEST_LIBS = $(LIBS) -ljansson -lcmocka
 
+# What tests/support/refuse.c stands in front of.
+WRAPPED := fw_alloc fw_resize fw_copy_text fw_free gsl_rng_alloc
+
 LIB_SRC := $(filter-out src/cli/%,$(wildcard src/*/*.c))
 CLI_SRC := $(wildcard src/cli/*.c)
 SUPPORT_SRC := $(wildcard tests/support/*.c)
@@ -224,7 +227,8 @@ $B/flatwright: $(CLI_OBJ) $B/libflatwright.a $B/link
 	$Q$(CC) -pie $(ALL_LDFLAGS) -o $@ $(CLI_OBJ) $B/libflatwright.a $(LIBS)
 
 $B/tests/%: $B/tests/%.o $(SUPPORT_OBJ) $B/libflatwright.a $B/link
-	$Q$(CC) -pie $(ALL_LDFLAGS) -o $@ $< $(SUPPORT_OBJ) $B/libflatwright.a $(TEST_LIBS)
+	$Q$(CC) -pie $(ALL_LDFLAGS) $(WRAPPED:%=-Wl,--wrap=%) -o $@ $< $(SUPPORT_OBJ) \
+	  $B/libflatwright.a $(TEST_LIBS)
 
 # Preloaded into the program by tests; never sanitized itself.
 $B/tests/fault/%.so: tests/fault/%.c
@@ -251,7 +255,7 @@ $B/%.o: %.c $B/flags
 $B/flags: FORCE
 	$(call stamp,$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS))
 $B/link: FORCE
-	$(call stamp,$(CC) $(ALL_LDFLAGS) $(LIBS) $(LIB_OBJ) $(CLI_OBJ))
+	$(call stamp,$(CC) $(ALL_LDFLAGS) $(WRAPPED) $(LIBS) $(LIB_OBJ) $(CLI_OBJ))
 
 define stamp
 @mkdir -p $(@D)

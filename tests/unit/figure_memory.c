@@ -1,95 +1,67 @@
 /* figure_memory.c - every way to run out of memory in the figures leaves outputs as they were. */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
 #include "../support/close.h"
-#include "flatwright/alloc.h"
+#include "../support/refuse.h"
 #include "flatwright/form.h"
 
-/* These stand in for src/base/alloc.c: the first `allowed` requests succeed. */
-static int allowed, held;
+static const double rho[3] = {-1, 0, 1}, theta[3] = {0};
+static const double coefficients[12] = {1};
 
-static void *count_one(void *memory)
+static fw_status make_basis(void *data, fw_error *err)
 {
-    held += memory != NULL;
-    return memory;
-}
-
-void *fw_alloc(size_t count, size_t size)
-{
-    return allowed-- > 0 ? count_one(calloc(count ? count : 1, size)) : NULL;
-}
-
-void *fw_resize(void *old, size_t count, size_t size)
-{
-    return allowed-- > 0 ? realloc(old, count * size) : NULL;
-}
-
-char *fw_copy_text(const char *text)
-{
-    char *copy = fw_alloc(strlen(text) + 1, 1);
-    return copy ? memcpy(copy, text, strlen(text) + 1) : NULL;
-}
-
-void fw_free(void *memory)
-{
-    held -= memory != NULL;
-    free(memory);
+    fw_basis *basis = NULL;
+    fw_status status = fw_basis_new(*(bool *)data, 4, &basis, err);
+    assert_true((basis != NULL) == (status == FW_OK));
+    fw_basis_free(basis);
+    return status;
 }
 
 static void test_basis(void **state)
 {
     (void)state;
-    fw_status status = FW_SYSTEM;
-    fw_basis *basis = NULL;
-    int requests = 0;
-    for (; status; requests++) {
-        fw_error err = {0};
-        allowed = requests;
-        status = fw_basis_new(false, 4, &basis, &err);
-        if (status) {
-            assert_int_equal(status, FW_SYSTEM);
-            assert_int_equal(err.status, FW_SYSTEM);
-            assert_null(basis);
-            assert_int_equal(held, 0);
-        }
-    }
-    assert_int_equal(requests, 3); /* two are needed */
-    fw_basis_free(basis);
-    assert_int_equal(held, 0);
+    for (int bored = 0; bored <= 1; bored++)
+        assert_int_equal(refuse_each(make_basis, &(bool){bored}, FW_OK, false), 2);
+}
+
+static fw_status make_form(void *data, fw_error *err)
+{
+    fw_form *form = NULL;
+    fw_status status = fw_form_new(data, 0, 3, rho, theta, &form, err);
+    assert_true((form != NULL) == (status == FW_OK));
+    fw_form_free(form);
+    return status;
+}
+
+static fw_status ask_many(void *data, fw_error *err)
+{
+    double pv = 77;
+    fw_shapes where = {.pv_nm = &pv};
+    fw_status status = fw_form_batch(data, 12, 1, coefficients, 12, NULL, &where, err);
+    if (status)
+        assert_close(pv, 77, 0, 0);
+    return status;
+}
+
+static fw_status ask_one(void *data, fw_error *err)
+{
+    fw_shape shape = {.pv_nm = 77};
+    fw_status status = fw_form_quantities(data, 12, coefficients, &shape, err);
+    if (status)
+        assert_close(shape.pv_nm, 77, 0, 0);
+    return status;
 }
 
 static void test_form(void **state)
 {
     (void)state;
-    double rho[3] = {-1, 0, 1}, theta[3] = {0}, c[12] = {1}, pv = 77;
-    fw_shape shape = {.pv_nm = 77};
-    fw_shapes where = {.pv_nm = &pv};
     fw_basis *basis = NULL;
     fw_form *form = NULL;
-    allowed = 1000;
     assert_int_equal(fw_basis_new(false, 4, &basis, NULL), FW_OK);
-    int before = held, requests = 0;
-    for (fw_status status = FW_SYSTEM; status; requests++) {
-        allowed = requests;
-        status = fw_form_new(basis, 0, 3, rho, theta, &form, NULL);
-        if (status) {
-            assert_int_equal(status, FW_SYSTEM);
-            assert_null(form);
-            assert_int_equal(held, before);
-        }
-    }
-    assert_in_range(requests, 5, 20);
-
-    allowed = 0;
-    assert_int_equal(fw_form_batch(form, 12, 1, c, 12, NULL, &where, NULL), FW_SYSTEM);
-    assert_int_equal(fw_form_quantities(form, 12, c, &shape, NULL), FW_SYSTEM);
-    assert_close(pv, 77, 0, 0);
-    assert_close(shape.pv_nm, 77, 0, 0);
+    assert_in_range(refuse_each(make_form, basis, FW_OK, false), 4, 20);
+    assert_int_equal(fw_form_new(basis, 0, 3, rho, theta, &form, NULL), FW_OK);
+    assert_true(refuse_each(ask_many, form, FW_OK, false) > 0);
+    assert_true(refuse_each(ask_one, form, FW_OK, false) > 0);
     fw_form_free(form);
     fw_basis_free(basis);
-    assert_int_equal(held, 0);
 }
 
 int main(void)

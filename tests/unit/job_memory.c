@@ -1,94 +1,20 @@
 /* job_memory.c - every way of running out of memory while a job is read is walked. */
-
-/*
- * The four calls of alloc.h are defined here, so that the linker leaves the library's own out: the
- * n-th request for memory fails, n grows until a run succeeds, and nothing may be left over.
- */
-#include <stdbool.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
 #include "../support/close.h"
 #include "../support/folder.h"
-#include "flatwright/alloc.h"
+#include "../support/refuse.h"
 
-static long countdown; /* requests that succeed before one is refused */
-static bool once;      /* one is refused, or all that follow as well */
-static bool refused;
-static long alive;
-
-static bool may_have(void)
+static fw_status read_job(void *data, fw_error *err)
 {
-    if (countdown > 0 || (once && refused)) {
-        countdown--;
-        return true;
-    }
-    refused = true;
-    return false;
-}
-
-void *fw_alloc(size_t count, size_t size)
-{
-    void *memory = may_have() ? calloc(count ? count : 1, size ? size : 1) : NULL;
-    alive += memory != NULL;
-    return memory;
-}
-
-void *fw_resize(void *old, size_t count, size_t size)
-{
-    void *memory = may_have() ? realloc(old, count * size) : NULL;
-    alive += memory && !old;
-    return memory;
-}
-
-char *fw_copy_text(const char *text)
-{
-    size_t size = strlen(text) + 1;
-    char *copy = fw_alloc(size, 1);
-    return copy ? memcpy(copy, text, size) : NULL;
-}
-
-void fw_free(void *memory)
-{
-    alive -= memory != NULL;
-    free(memory);
-}
-
-/*
- * Reads with the n-th request refused, for n = 0, 1, 2, ...; returns how many runs met that. Where
- * a single one is refused libcsv asks again for less, and the run may still end well.
- */
-static int walk(const folder *at, fw_status at_last)
-{
-    for (long n = 0; n < 1000; n++) {
-        fw_job *job = NULL;
-        fw_faults faults;
-        fw_error err = {FW_OK, ""};
-        countdown = n;
-        refused = false;
-        fw_status status = fw_job_read(at->path, &job, &faults, &err);
-        bool has_job = job != NULL;
-        fw_faults_release(&faults);
-        fw_job_free(job);
-        assert_int_equal(alive, 0);
-        assert_true(has_job == (status == FW_OK));
-        if (!refused || !once || status != at_last)
-            assert_int_equal(status, refused ? FW_SYSTEM : at_last);
-        assert_int_equal(err.status, status);
-        if (!refused)
-            return (int)n;
-    }
-    fail_msg("a thousand requests were not enough");
-    return 0;
-}
-
-static void check_walk(const folder *at, fw_status at_last, int least)
-{
-    once = true;
-    assert_true(walk(at, at_last) > least);
-    once = false;
-    assert_true(walk(at, at_last) > least);
+    const folder *at = data;
+    fw_job *job = NULL;
+    fw_faults faults;
+    fw_status status = fw_job_read(at->path, &job, &faults, err);
+    bool has_job = job != NULL;
+    fw_faults_release(&faults);
+    fw_job_free(job);
+    assert_true(has_job == (status == FW_OK));
+    assert_int_equal(err->status, status);
+    return status;
 }
 
 static void write_tables(const folder *at)
@@ -106,7 +32,7 @@ static void test_good_job(void **state)
     (void)state;
     folder_write(&at, "job.ini", PLAIN_INI "title = x\n[plan]\nturns = 0 90\n[flat B]\nbore = 1\n");
     write_tables(&at);
-    check_walk(&at, FW_OK, 30);
+    assert_true(refuse_each(read_job, &at, FW_OK, true) > 30);
     folder_remove(&at);
 }
 
@@ -117,7 +43,7 @@ static void test_faulty_job(void **state)
     folder_write(&at, "job.ini", PLAIN_INI "bor = x\n[flat D]\nbore = 1\n");
     write_tables(&at);
     folder_write(&at, "work.csv", "round,flat,hours,method,note\n1,D,1,grind,x\n1,B,x,grind,\n");
-    check_walk(&at, FW_INPUT, 20);
+    assert_true(refuse_each(read_job, &at, FW_INPUT, true) > 20);
     folder_remove(&at);
 }
 
