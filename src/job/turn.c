@@ -192,28 +192,43 @@ static bool still_there(int fd, const char *path)
            held.st_ino == named.st_ino;
 }
 
-/* One try; *held false with FW_OK: not yet. */
+/* The side file, laid where there is none; -1: errno tells. */
+static int open_side(const char *path, bool *laid)
+{
+    static const int how = O_RDWR | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC | O_NOCTTY;
+    *laid = false;
+    int fd = open(path, how);
+    if (fd >= 0 || errno != ENOENT)
+        return fd;
+    fd = open(path, how | O_CREAT | O_EXCL, 0666);
+    *laid = fd >= 0;
+    return fd < 0 && errno == EEXIST ? open(path, how) : fd; /* laid by another meanwhile */
+}
+
+/* One try; *held false with FW_OK: not yet. A file that was laid for nothing is taken away. */
 static fw_status try_lock(fw_turn *turn, bool *held, fw_error *err)
 {
     struct stat side;
-    int why;
+    bool laid;
+    int why = 0;
     *held = false;
-    int fd = open(turn->path, O_RDWR | O_CREAT | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC | O_NOCTTY,
-                  0666);
+    int fd = open_side(turn->path, &laid);
+    if (fd < 0 && errno == ENOENT)
+        return FW_OK; /* there, and gone again: another has had its turn */
     if (fd < 0)
         return cannot(err, "write", turn->path, errno);
     fw_status status = examine(fd, turn->path, &side, err);
-    if (status != FW_OK) {
-        close(fd);
-        return status;
-    }
-    if (lock(fd, &why) && still_there(fd, turn->path)) {
+    if (status == FW_OK && lock(fd, &why) && still_there(fd, turn->path)) {
         turn->fd = fd;
         *held = true;
         return FW_OK;
     }
+    if (status == FW_OK && why)
+        status = cannot(err, "lock", turn->path, why);
+    if (status != FW_OK && laid)
+        unlink(turn->path);
     close(fd);
-    return why ? cannot(err, "lock", turn->path, why) : FW_OK;
+    return status;
 }
 
 fw_status fw_turn_begin(const char *folder, const char *readings, fw_turn *turn, fw_error *err)

@@ -25,9 +25,9 @@ faulty()
         timeout 60 "$inject" "$n" "$fault" "$program" $arguments >"$work/printed" \
             2>"$work/err" <"$here/typed" || status=$?
         snapshot >"$work/now"
-        # A draft whose removal failed has to stay; a lock that could not be looked at as well.
+        # A draft, or a lock, whose removal failed has to stay.
         [ "$call" != unlink ] || sed -i '/\.draft-/d' "$work/now"
-        case $call in unlink | stat | lock) sed -i '/\.adding$/d' "$work/now" ;; esac
+        [ "$call" != unlink ] || sed -i '/\.adding$/d' "$work/now"
         files=$(state_of "$kind")
         : >"$work/dirty"
         ! cmp -s "$work/now" "$work/before" || rm "$work/dirty"

@@ -26,10 +26,11 @@ lay()
     mkdir "$work/out"
 }
 
-# Names and contents of all files of job/ and out/, without the mark that `add` is at work.
+# Names and contents of all files of job/ and out/. What `add` keeps for the next one does not count;
+# an empty file left in its place does.
 snapshot()
 {
-    (cd "$work" && find job out ! -name '*.adding' | sort &&
+    (cd "$work" && find job out \( ! -name '*.adding' -o -empty \) | sort &&
         find job out -type f ! -name '*.adding' -print0 | sort -z | xargs -0 cksum)
 }
 
