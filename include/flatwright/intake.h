@@ -49,7 +49,11 @@ fw_status fw_intake_read(const char *path, const fw_job *job, const fw_intake_op
                          fw_intake **intake, fw_faults *faults, fw_error *err);
 void fw_intake_free(fw_intake *intake);
 
-/* Leaves out what the job holds already, and what the file says twice; counts both. FW_SYSTEM. */
+/*
+ * Leaves out what the job holds already, and what the file says twice; counts both. The same: round,
+ * pairing, turn, scan, place and value, a diameter named by either end (190, 50 mm is 10, -50 mm).
+ * Rows of the job with skip = 1 are known as well: readings.csv is read for them. FW_SYSTEM.
+ */
 fw_status fw_intake_drop_known(fw_intake *intake, const fw_job *job, fw_error *err);
 
 /* Shows what was understood, scan by scan. */

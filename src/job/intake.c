@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "flatwright/alloc.h"
+#include "flatwright/mating.h"
 #include "flatwright/nearest.h"
 #include "flatwright/number.h"
 #include "flatwright/show.h"
@@ -283,18 +284,25 @@ void fw_intake_free(fw_intake *in)
     fw_free(in);
 }
 
-/* A reading of the job, or of the file (index + 1), in the order of scan and place. */
+/* A reading of the job, or of the file (index + 1), in the order of line and place. */
 typedef struct mark {
-    int scan;
-    double mm, nm;
-    size_t entry; /* 0: of the job */
+    int line, scan;  /* the diameter, whichever end names it; the scan as it is named */
+    double mm, nm;   /* on that line */
+    size_t entry;    /* 0: of the job */
 } mark;
+
+/* Readings marked so far. */
+typedef struct marks {
+    mark *list;
+    size_t count;
+    fw_scans lines, scans;
+} marks;
 
 static int compare(const void *a, const void *b)
 {
     const mark *x = a, *y = b;
-    if (x->scan != y->scan)
-        return x->scan < y->scan ? -1 : 1;
+    if (x->line != y->line)
+        return x->line < y->line ? -1 : 1;
     if (x->mm != y->mm)
         return x->mm < y->mm ? -1 : 1;
     return (x->entry > y->entry) - (x->entry < y->entry);
@@ -305,30 +313,46 @@ static bool same_value(double a, double b)
     return fabs(a - b) <= SAME_VALUE * fmax(1, fmax(fabs(a), fabs(b)));
 }
 
-/* Marks all of the job and of the file; false: no memory. */
-static bool make_marks(const fw_intake *in, const fw_job *job, fw_scans *scans, mark *marks)
+/* 370.3 less 360 is 10.3 again. */
+static double angle_of(double deg)
 {
-    size_t n = 0;
-    for (size_t k = 0; k < job->nscans; k++) {
-        int scan = fw_scans_find(scans, &job->scans[k]);
-        if (scan < 0)
-            return false;
-        for (size_t i = job->scans[k].first; i < job->scans[k].first + job->scans[k].count; i++)
-            marks[n++] = (mark){scan, job->readings[i].position_mm, job->readings[i].deviation_nm, 0};
+    return round(deg * 1e6) / 1e6 + 0.0;
+}
+
+/* A diameter named by its other end is read backwards; a turn is one of a whole circle. */
+static bool add_mark(marks *m, const fw_scan *scan, double mm, double nm, size_t entry)
+{
+    fw_scan key = *scan;
+    fw_line line = fw_line_of(angle_of(scan->diameter_deg));
+    key.diameter_deg = angle_of(line.angle_deg);
+    key.turn_deg = angle_of(remainder(scan->turn_deg, 360));
+    key.turn_deg = key.turn_deg == -180 ? 180 : key.turn_deg;
+    mark one = {fw_scans_find(&m->lines, &key), fw_scans_find(&m->scans, scan), line.flip * mm, nm,
+                entry};
+    if (one.line < 0 || one.scan < 0)
+        return false;
+    m->list[m->count++] = one;
+    return true;
+}
+
+/* Marks all of the job and of the file; false: no memory. */
+static bool make_marks(const fw_intake *in, const fw_job *job, marks *m)
+{
+    bool good = true;
+    for (size_t i = 0; good && i < job->nreadings; i++) {
+        const fw_reading *r = &job->readings[i];
+        good = add_mark(m, &job->scans[r->scan], r->position_mm, r->deviation_nm, 0);
     }
-    for (size_t i = 0; i < in->count; i++) {
+    for (size_t i = 0; good && i < in->count; i++) {
         const fw_entry *e = &in->entries[i];
         char *label = fw_copy_text(e->label);
-        fw_scan key = {.round = e->round, .bottom = e->bottom, .top = e->top, .label = label,
-                       .turn_deg = e->turn_deg, .diameter_deg = e->diameter_deg};
-        int scan = label ? fw_scans_find(scans, &key) : -1;
+        fw_scan scan = {.round = e->round, .bottom = e->bottom, .top = e->top, .label = label,
+                        .turn_deg = e->turn_deg, .diameter_deg = e->diameter_deg};
+        good = label && add_mark(m, &scan, e->position_mm,
+                                 e->deviation * fw_unit_nm(e->unit, &job->light), i + 1);
         fw_free(label);
-        if (scan < 0)
-            return false;
-        marks[n++] = (mark){scan, e->position_mm, e->deviation * fw_unit_nm(e->unit, &job->light),
-                            i + 1};
     }
-    return true;
+    return good;
 }
 
 /* What one mark says of another: 0 nothing, 1 in the job, 2 in the file before, 3 another value. */
@@ -336,56 +360,89 @@ static int says_of(const mark *one, const mark *of)
 {
     if (one->entry > 0 && one->entry >= of->entry)
         return 0; /* not before it */
-    return !same_value(one->nm, of->nm) ? 3 : one->entry == 0 ? 1 : 2;
+    if (same_value(one->nm, of->nm))
+        return one->entry == 0 ? 1 : 2;
+    return one->scan == of->scan ? 3 : 0; /* in another scan it is another reading */
 }
 
 /* What the marks of its place say of i; that it is known counts more than another value. */
-static int said_of(const mark *marks, size_t n, size_t i)
+static int said_of(const marks *m, size_t i)
 {
+    const mark *list = m->list, *of = &list[i];
     size_t first = i, end = i + 1;
     int found = 0;
-    while (first > 0 && i - first < NEIGHBOURS && marks[first - 1].scan == marks[i].scan &&
-           marks[i].mm - marks[first - 1].mm <= SAME_MM)
+    while (first > 0 && i - first < NEIGHBOURS && list[first - 1].line == of->line &&
+           of->mm - list[first - 1].mm <= SAME_MM)
         first--;
-    while (end < n && end - i < NEIGHBOURS && marks[end].scan == marks[i].scan &&
-           marks[end].mm - marks[i].mm <= SAME_MM)
+    while (end < m->count && end - i < NEIGHBOURS && list[end].line == of->line &&
+           list[end].mm - of->mm <= SAME_MM)
         end++;
     for (size_t j = first; j < end; j++) {
-        int said = says_of(&marks[j], &marks[i]);
+        int said = says_of(&list[j], of);
         if (said > 0 && (found == 0 || said < found))
             found = said;
     }
     return found;
 }
 
-fw_status fw_intake_drop_known(fw_intake *in, const fw_job *job, fw_error *err)
+/* All rows of the job's own file: one with skip = 1 is known as well. */
+static fw_status read_all(const fw_job *job, fw_job *all, fw_error *err)
 {
-    fw_scans scans = {0};
-    size_t n = job->nreadings + in->count, kept = 0;
-    mark *marks = fw_alloc(n, sizeof *marks);
-    char *out = fw_alloc(in->count, 1);
-    fw_status status = FW_OK;
-    if (!marks || !out || !make_marks(in, job, &scans, marks)) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    qsort(marks, n, sizeof *marks, compare);
+    fw_faults faults = {0};
+    char *path = fw_path_in(job->folder, "readings.csv");
+    *all = *job;
+    all->nreadings = all->nscans = 0;
+    all->readings = NULL;
+    all->scans = NULL;
+    fw_status status = path ? fw_readings_read(path, all, false, true, &faults, err)
+                            : fw_out_of_memory(err);
+    fw_faults_release(&faults); /* the job was read without: of skipped rows nothing is required */
+    fw_free(path);
+    return status;
+}
+
+static void count_marks(fw_intake *in, const marks *m, char *out)
+{
     in->nsecond = 0;
-    for (size_t i = 0; i < n; i++) {
-        int said = marks[i].entry > 0 ? said_of(marks, n, i) : 0;
+    for (size_t i = 0; i < m->count; i++) {
+        int said = m->list[i].entry > 0 ? said_of(m, i) : 0;
         if (said == 1 || said == 2)
-            out[marks[i].entry - 1] = 1;
+            out[m->list[i].entry - 1] = 1;
         in->nknown += said == 1;
         in->ntwice += said == 2;
         in->nsecond += said == 3;
     }
+}
+
+fw_status fw_intake_drop_known(fw_intake *in, const fw_job *job, fw_error *err)
+{
+    fw_job all;
+    marks m = {0};
+    char *out = NULL;
+    size_t kept = 0;
+    fw_status status = read_all(job, &all, err);
+    if (status != FW_OK)
+        goto done;
+    m.list = fw_alloc(all.nreadings + in->count, sizeof *m.list);
+    out = fw_alloc(in->count, 1);
+    if (!m.list || !out || !make_marks(in, &all, &m)) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    qsort(m.list, m.count, sizeof *m.list, compare);
+    count_marks(in, &m, out);
     for (size_t i = 0; i < in->count; i++)
         if (!out[i])
             in->entries[kept++] = in->entries[i];
     in->count = kept;
 done:
-    fw_scans_release(&scans);
-    fw_free(marks);
+    for (size_t k = 0; k < all.nscans; k++)
+        fw_free(all.scans[k].label);
+    fw_free(all.scans);
+    fw_free(all.readings);
+    fw_scans_release(&m.lines);
+    fw_scans_release(&m.scans);
+    fw_free(m.list);
     fw_free(out);
     return status;
 }

@@ -60,7 +60,7 @@ static fw_status read_files(const char *folder, int n, fw_job *job, fw_faults *f
         if (i == 0)
             status = fw_settings_read(path, job, &light_at_fault, faults, err);
         else if (i == 1)
-            status = fw_readings_read(path, job, light_at_fault, faults, err);
+            status = fw_readings_read(path, job, light_at_fault, false, faults, err);
         else if (i == 2)
             status = fw_work_read(path, job, faults, err);
         else

@@ -11,8 +11,9 @@
  */
 fw_status fw_settings_read(const char *path, fw_job *job, bool *light_at_fault, fw_faults *faults,
                            fw_error *err);
-fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, fw_faults *faults,
-                           fw_error *err);
+/* skipped_too: rows with skip = 1 are readings like the others. */
+fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, bool skipped_too,
+                           fw_faults *faults, fw_error *err);
 fw_status fw_work_read(const char *path, fw_job *job, fw_faults *faults, fw_error *err);
 fw_status fw_sag_read(const char *path, fw_job *job, fw_faults *faults, fw_error *err);
 

@@ -30,7 +30,7 @@ static const fw_range any_sigma = {0, 1e300, true, "a number above 0"};
 typedef struct reader {
     fw_table table;
     fw_job *job;
-    bool light_at_fault;
+    bool light_at_fault, skipped_too;
     double factor_nm[4];    /* of each unit; NAN: no light */
     bool told[4];           /* that the unit needs a light */
     fw_scans scans;
@@ -277,9 +277,10 @@ static fw_status read_rows(reader *r, fw_error *err)
         bool skip = false;
         if (!read_row(r, &scan, &reading, &skip))
             continue;
-        if (skip)
-            r->job->nskipped++;
-        else if (!keep(r, &scan, &reading))
+        r->job->nskipped += skip;
+        if (skip && !r->skipped_too)
+            continue;
+        if (!keep(r, &scan, &reading))
             return fw_fail(err, FW_SYSTEM, "no memory for %zu readings", r->job->nreadings);
     }
     return row == FW_ROW_FAILED ? FW_SYSTEM : FW_OK;
@@ -319,10 +320,10 @@ static void check_sigma_ratio(reader *r)
                      least->sigma_nm, most->sigma_nm, most->line);
 }
 
-fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, fw_faults *faults,
-                           fw_error *err)
+fw_status fw_readings_read(const char *path, fw_job *job, bool light_at_fault, bool skipped_too,
+                           fw_faults *faults, fw_error *err)
 {
-    reader r = {.job = job, .light_at_fault = light_at_fault};
+    reader r = {.job = job, .light_at_fault = light_at_fault, .skipped_too = skipped_too};
     for (int i = 0; i < 4; i++)
         r.factor_nm[i] = fw_unit_nm((fw_unit)i, &job->light);
     fw_status status = fw_table_open(&r.table, path, fw_reading_columns, FW_READING_COLUMNS, false, faults, err);

@@ -112,6 +112,21 @@ static void test_known(void **state)
         "known 1 twice 1 skip 0 second 1\n");
 }
 
+/* The other end of the diameter, turns a whole circle apart, rows that are skipped in the job. */
+static void test_known_otherwise(void **state)
+{
+    (void)state;
+    assert_string_equal(
+        understood(PLAIN_HEADER "A,B,0,190.3,50,1\nA,B,360,10.3,60,2\nA,B,-180,180,70,3\n"
+                                "A,B,180,0,-70,3.5\nA,B,0,10.3,50,1\n",
+                   PLAIN_HEADER "A,B,0,10.3,-50,1\nA,B,0,10.3,60,2\nA,B,180,0,-70,3\n"),
+        "1AB 180 0 -70:3.5fringe\n1AB 0 10.3 50:1fringe\nknown 3 twice 0 skip 0 second 1\n");
+    assert_string_equal(
+        understood("skip," PLAIN_HEADER "0,A,B,0,0,50,1\n1,A,B,0,0,60,2\n0,A,B,0,0,70,3\n",
+                   "skip,sigma," PLAIN_HEADER "1,,A,B,0,0,50,1\n0,0.1,A,B,0,0,60,2\n"),
+        "1AB 0 0 70:3fringe\nknown 1 twice 0 skip 1 second 0\n");
+}
+
 static void test_faults(void **state)
 {
     (void)state;
@@ -144,6 +159,7 @@ int main(void)
         cmocka_unit_test(test_tables),
         cmocka_unit_test(test_sheets),
         cmocka_unit_test(test_known),
+        cmocka_unit_test(test_known_otherwise),
         cmocka_unit_test(test_faults),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
