@@ -22,8 +22,9 @@ typedef struct fw_dialog_options {
  * next prompt. Readings that do not fit what is known are pointed out and kept.
  * job, notebook, screen  in   borrowed until the end
  * dialog                 out  owned by the caller (fw_dialog_free); NULL on failure
- * Returns FW_OK or FW_SYSTEM. Cost: the job is read and solved at the start and after each scan.
- * Tests: tests/unit/dialog.c, tests/pty/add.py
+ * Returns FW_OK; FW_INPUT: the readings have each a sigma of their own, and those typed would have
+ * none; FW_SYSTEM. Cost: the job is read and solved at the start and after each scan.
+ * Tests: tests/unit/dialog.c, tests/python/bench.py
  */
 fw_status fw_dialog_new(const fw_job *job, fw_notebook *notebook, fw_screen *screen,
                         const fw_dialog_options *options, fw_dialog **dialog, fw_error *err);

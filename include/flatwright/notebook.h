@@ -19,9 +19,6 @@ typedef struct fw_entry {
     const char *note;  /* "" for none */
 } fw_entry;
 
-/* Columns of readings.csv that a file may lack. */
-typedef enum fw_optional { FW_HAS_ROUND, FW_HAS_SCAN, FW_HAS_UNIT, FW_HAS_SIGMA, FW_HAS_NOTE } fw_optional;
-
 /* readings.csv of a job, open for writing; between the calls the file is free for others. */
 typedef struct fw_notebook fw_notebook;
 
@@ -36,7 +33,7 @@ typedef struct fw_notebook fw_notebook;
  * Every call that writes holds a lock, `.readings.csv.adding` in the job's folder, which also keeps
  * what is about to be written until it is: cut off at any moment, the next call completes the line
  * or, when not even the intention was whole, leaves the file as it was. The rest of the file is
- * never touched. Tests: tests/unit/notebook.c, tests/pty/add.py, tests/slow/killed.py.
+ * never touched. Tests: tests/unit/notebook.c, tests/python/bench.py, tests/python/killed.py.
  */
 fw_status fw_notebook_open(const fw_job *job, fw_notebook **notebook, fw_error *err);
 void fw_notebook_close(fw_notebook *nb);
@@ -47,7 +44,14 @@ void fw_notebook_close(fw_notebook *nb);
  */
 void fw_notebook_mend(const char *folder);
 
-bool fw_notebook_has(const fw_notebook *nb, fw_optional column);
+/*
+ * Columns that fw_notebook_add would give readings.csv for these readings: those that it lacks of
+ * round, scan, unit, sigma, note.
+ * names  out  static texts. Returns how many.
+ */
+#define FW_NOTEBOOK_LACKS 5
+size_t fw_notebook_lacks(const fw_notebook *nb, const fw_entry *entries, size_t n,
+                         const char *names[FW_NOTEBOOK_LACKS]);
 
 /*
  * Whether the file is still the one that was opened: false when another program, or an editor, has
@@ -56,10 +60,9 @@ bool fw_notebook_has(const fw_notebook *nb, fw_optional column);
 bool fw_notebook_is_current(const fw_notebook *nb);
 
 /*
- * Appends n readings, all or none; they are on disk (fsync) when the call returns FW_OK. What is
- * the same in every row is left to the columns that are there: an entry that needs a column which
- * the file lacks (a round other than 1, a label, a sigma) is FW_INPUT; a note is then left out, a
- * unit converted to the job's.
+ * Appends n readings, all or none; they are on disk (fsync) when the call returns FW_OK. A column
+ * that the file lacks and an entry needs (a round other than 1, a label, a unit other than the job's,
+ * a sigma, a note) is added before, behind the others, empty in the rows that are there. FW_INPUT: some readings would have a sigma and others none.
  *   only_if_current  in  FW_INPUT and nothing written unless fw_notebook_is_current
  * FW_SYSTEM: disk full and the like; the file is then as it was.
  */
@@ -85,5 +88,13 @@ fw_status fw_notebook_correct(fw_notebook *nb, const fw_entry *old, const fw_ent
 fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, size_t n,
                                    fw_error *err);
 const double *fw_notebook_stations(const fw_notebook *nb, size_t *n);
+
+/*
+ * Appends a comment "# skipped: 1 A B 0 45 -80" (round, bottom, top, turn, diameter, position, and
+ * the scan's mark if it has one): the place was left out on purpose and is not asked for again. Of
+ * the entry its values do not count. Errors as fw_notebook_add.
+ */
+fw_status fw_notebook_skip(fw_notebook *nb, const fw_entry *place, fw_error *err);
+bool fw_notebook_is_skipped(const fw_notebook *nb, const fw_entry *place);
 
 #endif

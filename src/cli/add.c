@@ -1,4 +1,5 @@
 /* add.c - flatwright add: readings into the job, asked for at the bench or from a file. */
+#include <errno.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -48,11 +49,17 @@ static int read_round(const char *text, int *round)
     return FW_OK;
 }
 
-/* One line of standard input without its end; NULL: there is none. The rest of a long one is lost. */
-static const char *read_line(char *line, int size)
+/*
+ * One line of standard input without its end; NULL: there is none. The rest of a long one is lost.
+ * *why: errno of a read that failed, which is not the end of the input.
+ */
+static const char *read_line(char *line, int size, int *why)
 {
-    if (!fgets(line, size, stdin))
+    errno = 0;
+    if (!fgets(line, size, stdin)) {
+        *why = ferror(stdin) ? errno : 0;
         return NULL;
+    }
     size_t length = strlen(line);
     if (length > 0 && line[length - 1] == '\n')
         line[length - 1] = '\0';
@@ -60,6 +67,15 @@ static const char *read_line(char *line, int size)
         for (int c = getchar(); c != '\n' && c != EOF;)
             c = getchar();
     return line;
+}
+
+static int check_input(int why)
+{
+    fw_error err;
+    if (!why)
+        return FW_OK;
+    fw_fail(&err, FW_SYSTEM, "cannot read standard input: %s", strerror(why));
+    return cli_error(&err);
 }
 
 /* Lines in, words and prompts out, until one side has had enough. */
@@ -76,8 +92,9 @@ static int talk(const fw_job *job, fw_notebook *notebook, const request *asked)
     if (fw_dialog_new(job, notebook, &screen, &how, &dialog, &err) != FW_OK)
         return cli_error(&err);
     const char *typed;
+    int why = 0;
     do {
-        typed = read_line(line, sizeof line);
+        typed = read_line(line, sizeof line, &why);
         if (!typed || !isatty(STDIN_FILENO))
             fputc('\n', stderr); /* no one has typed it */
     } while (fw_dialog_line(dialog, typed));
@@ -86,7 +103,8 @@ static int talk(const fw_job *job, fw_notebook *notebook, const request *asked)
     printf("added %zu %s to %s\n", count, count == 1 ? "reading" : "readings", shown);
     int status = (int)fw_dialog_status(dialog);
     fw_dialog_free(dialog);
-    return status;
+    int input = check_input(why);
+    return status ? status : input;
 }
 
 static fw_unit unit_of(const char *name)
@@ -99,8 +117,8 @@ static fw_unit unit_of(const char *name)
     return unit; /* the parser has held the word to these */
 }
 
-/* true: write. Asked only where a person sits; else --yes says so. */
-static bool may_write(const request *asked)
+/* true: write. Asked only where a person sits; else --yes says so. *why as read_line. */
+static bool may_write(const request *asked, int *why)
 {
     char line[80];
     if (asked->yes)
@@ -110,21 +128,23 @@ static bool may_write(const request *asked)
         return false;
     }
     fputs("write them into the job? y or n [n]: ", stderr);
-    const char *answer = read_line(line, sizeof line);
+    const char *answer = read_line(line, sizeof line, why);
     if (answer && (*answer == 'y' || *answer == 'Y'))
         return true;
     fputs("nothing was written\n", stderr);
     return false;
 }
 
-/* Notes that the file has no column for are told, and left out; other columns are needed. */
+/* Columns that the file gets are told before. */
 static void say_lacking(const fw_notebook *notebook, const fw_intake *intake)
 {
-    size_t notes = 0;
-    for (size_t i = 0; i < intake->count; i++)
-        notes += *intake->entries[i].note != '\0';
-    if (notes > 0 && !fw_notebook_has(notebook, FW_HAS_NOTE))
-        fprintf(stderr, "%zu notes are left out: readings.csv has no column `note`\n", notes);
+    const char *names[FW_NOTEBOOK_LACKS];
+    size_t n = fw_notebook_lacks(notebook, intake->entries, intake->count, names);
+    for (size_t i = 0; i < n; i++)
+        printf("%s%s", i ? ", " : n > 1 ? "readings.csv gets the columns " : "readings.csv gets a "
+               "column ", names[i]);
+    if (n > 0)
+        puts(", empty in the rows that are there.");
 }
 
 /* What was understood is shown, then written when that is wanted. */
@@ -132,6 +152,7 @@ static int write_intake(const fw_job *job, fw_notebook *notebook, fw_intake *int
                         const request *asked)
 {
     char shown[500];
+    int why = 0;
     fw_error err = {FW_OK, ""};
     setlocale(LC_CTYPE, "");
     fw_screen screen = fw_screen_of(stdout);
@@ -139,11 +160,11 @@ static int write_intake(const fw_job *job, fw_notebook *notebook, fw_intake *int
     say_lacking(notebook, intake);
     if (fw_notebook_try(notebook, intake->entries, intake->count, &err) != FW_OK)
         return cli_error(&err);
-    if (intake->count == 0 || fflush(stdout) != 0 || !may_write(asked))
-        return FW_OK;
+    if (intake->count == 0 || fflush(stdout) != 0 || !may_write(asked, &why))
+        return check_input(why);
     if (fw_notebook_add(notebook, intake->entries, intake->count, true, &err) != FW_OK)
         return cli_error(&err);
-    printf("added %zu readings to %s\n", intake->count,
+    printf("added %zu %s to %s\n", intake->count, intake->count == 1 ? "reading" : "readings",
            fw_show(shown, sizeof shown, asked->folder));
     return FW_OK;
 }

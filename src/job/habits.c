@@ -14,7 +14,7 @@
 #include "job/parts.h"
 
 #define BLOCK 65536
-static const char STATIONS[] = "# stations:";
+static const char STATIONS[] = "# stations:", SKIPPED[] = "# skipped:";
 
 /* A number with decimals tells which point is used; the last one that does decides. */
 static void look_at_point(const fw_table *t, fw_habits *habits)
@@ -76,12 +76,54 @@ static void take_stations(const char *line, fw_habits *habits)
     qsort(habits->stations, habits->nstations, sizeof habits->stations[0], compare);
 }
 
-/* Takes one line's end and, of a comment, its stations. `line` ends in 0 and may have been cut. */
-static void take_line(char *line, fw_habits *habits)
+char *fw_habits_skip_line(const fw_job *job, const fw_entry *e)
 {
-    const char *text = *line == '"' ? line + 1 : line;
+    char turn[FW_NUMBER_SIZE], diameter[FW_NUMBER_SIZE], position[FW_NUMBER_SIZE];
+    const char *bottom = job->flats[e->bottom].name, *top = job->flats[e->top].name;
+    size_t room = strlen(bottom) + strlen(top) + strlen(e->label) + 4 * FW_NUMBER_SIZE + 40;
+    char *line = fw_alloc(room, 1);
+    if (line)
+        snprintf(line, room, "%s %d %s %s %s %s %s%s%s", SKIPPED, e->round, bottom, top,
+                 fw_number(e->turn_deg, turn), fw_number(e->diameter_deg, diameter),
+                 fw_number(e->position_mm, position), *e->label ? " " : "", e->label);
+    return line;
+}
+
+bool fw_habits_has_skip(const fw_habits *h, const char *line)
+{
+    size_t length = strlen(line);
+    for (const char *at = h->skipped; at && (at = strstr(at, line)) != NULL; at++)
+        if (at[-1] == '\n' && at[length] == '\n')
+            return true;
+    return false;
+}
+
+fw_status fw_habits_note_skip(fw_habits *h, const char *line, fw_error *err)
+{
+    size_t had = h->skipped ? strlen(h->skipped) : 1, more = strlen(line);
+    char *longer = fw_resize(h->skipped, had + more + 2, 1);
+    if (!longer)
+        return fw_out_of_memory(err);
+    longer[0] = '\n';
+    memcpy(longer + had, line, more);
+    memcpy(longer + had + more, "\n", 2);
+    h->skipped = longer;
+    return FW_OK;
+}
+
+/* Takes of a comment what it tells us. `line` ends in 0 and may have been cut. */
+static fw_status take_line(char *line, fw_habits *habits, fw_error *err)
+{
+    char *text = *line == '"' ? line + 1 : line;
+    if (text > line) /* as a spreadsheet saves it, with empty fields behind */
+        text[strcspn(text, "\"")] = '\0';
     if (strncmp(text, STATIONS, sizeof STATIONS - 1) == 0)
         take_stations(text, habits);
+    if (strncmp(text, SKIPPED, sizeof SKIPPED - 1) != 0)
+        return FW_OK;
+    for (size_t n = strlen(text); n > 0 && strchr(" ,;", text[n - 1]); n--)
+        text[n - 1] = '\0';
+    return fw_habits_note_skip(habits, text, err);
 }
 
 /* Line ends and comments, which the table does not show. */
@@ -108,8 +150,8 @@ static fw_status read_lines(const char *path, fw_habits *habits, fw_error *err)
                 continue;
             }
             line[filled] = '\0';
-            take_line(line, habits);
             filled = 0;
+            status = take_line(line, habits, &why);
         }
     }
     if (fd >= 0)
@@ -121,9 +163,15 @@ static fw_status read_lines(const char *path, fw_habits *habits, fw_error *err)
 
 fw_status fw_habits_read(const char *path, fw_habits *habits, fw_error *err)
 {
-    *habits = (fw_habits){0};
+    fw_habits_release(habits);
     fw_status status = read_table(path, habits, err);
     return status == FW_OK ? read_lines(path, habits, err) : status;
+}
+
+void fw_habits_release(fw_habits *habits)
+{
+    fw_free(habits->skipped);
+    *habits = (fw_habits){0};
 }
 
 /* A row being made. Values are added with a separator before all but the first. */
@@ -169,14 +217,6 @@ static void put_text(row *r, const char *text, char separator)
     r->text[r->filled] = '\0';
 }
 
-/* What stands in the file, in its unit: the row's own where there is a column, else the job's. */
-static double in_unit(const fw_habits *h, const fw_job *job, const fw_entry *e, double value)
-{
-    if (e->unit == job->unit || h->slot[FW_COL_UNIT] >= 0)
-        return value;
-    return value * fw_unit_nm(e->unit, &job->light) / fw_unit_nm(job->unit, &job->light);
-}
-
 static void put_column(row *r, const fw_habits *h, const fw_job *job, const fw_entry *e, int column)
 {
     char number[FW_NUMBER_SIZE];
@@ -186,7 +226,7 @@ static void put_column(row *r, const fw_habits *h, const fw_job *job, const fw_e
     case FW_COL_TURN: put_number(r, e->turn_deg, h->comma); break;
     case FW_COL_DIAMETER: put_number(r, e->diameter_deg, h->comma); break;
     case FW_COL_POSITION: put_number(r, e->position_mm, h->comma); break;
-    case FW_COL_DEVIATION: put_number(r, in_unit(h, job, e, e->deviation), h->comma); break;
+    case FW_COL_DEVIATION: put_number(r, e->deviation, h->comma); break;
     case FW_COL_ROUND:
         snprintf(number, sizeof number, "%d", e->round);
         put(r, number);
@@ -195,23 +235,28 @@ static void put_column(row *r, const fw_habits *h, const fw_job *job, const fw_e
     case FW_COL_UNIT: put(r, e->unit == job->unit ? "" : fw_unit_names[e->unit]); break;
     case FW_COL_SIGMA:
         if (!isnan(e->sigma))
-            put_number(r, in_unit(h, job, e, e->sigma), h->comma);
+            put_number(r, e->sigma, h->comma);
         break;
     case FW_COL_NOTE: put_text(r, e->note, h->separator); break;
     default: break; /* skip: empty, the reading is used */
     }
 }
 
-/* What the entry says and the file has no column for; NULL: nothing. */
-static const char *lacking(const fw_habits *h, const fw_entry *e)
+void fw_habits_lacking(const fw_habits *h, const fw_job *job, const fw_entry *e,
+                       bool add[FW_READING_COLUMNS])
 {
-    if (e->round != 1 && h->slot[FW_COL_ROUND] < 0)
-        return "round";
-    if (*e->label && h->slot[FW_COL_SCAN] < 0)
-        return "scan";
-    if (!isnan(e->sigma) && h->slot[FW_COL_SIGMA] < 0)
-        return "sigma";
-    return NULL;
+    add[FW_COL_UNIT] |= e->unit != job->unit && h->slot[FW_COL_UNIT] < 0;
+    add[FW_COL_ROUND] |= e->round != 1 && h->slot[FW_COL_ROUND] < 0;
+    add[FW_COL_SCAN] |= *e->label && h->slot[FW_COL_SCAN] < 0;
+    add[FW_COL_SIGMA] |= !isnan(e->sigma) && h->slot[FW_COL_SIGMA] < 0;
+    add[FW_COL_NOTE] |= *e->note && h->slot[FW_COL_NOTE] < 0;
+}
+
+void fw_habits_widen(fw_habits *h, const bool add[FW_READING_COLUMNS])
+{
+    for (int k = 0; k < FW_READING_COLUMNS; k++)
+        if (add[k])
+            h->slot[k] = h->nfields++;
 }
 
 /* A row that begins with # is a comment to whoever reads it. */
@@ -223,16 +268,12 @@ static bool begins_comment(const fw_habits *h, const fw_entry *e)
 
 char *fw_habits_row(const fw_habits *h, const fw_job *job, const fw_entry *e, fw_error *err)
 {
-    const char *column = lacking(h, e);
     size_t room = 2 * (strlen(e->label) + strlen(e->note)) + strlen(job->flats[e->bottom].name) +
                   strlen(job->flats[e->top].name) + (size_t)(h->nfields + 10) * FW_NUMBER_SIZE;
     row r = {NULL, 0};
-    if (column)
-        fw_fail(err, FW_INPUT, "readings.csv has no column '%s', which the reading needs: add it to "
-                "the header and to every row", column);
-    else if (begins_comment(h, e))
+    if (begins_comment(h, e))
         fw_fail(err, FW_INPUT, "'#' begins the row, which would make it a comment");
-    else if (!isfinite(in_unit(h, job, e, e->deviation)))
+    else if (!isfinite(fw_unit_nm(e->unit, &job->light)))
         fw_fail(err, FW_INPUT, "the reading's unit needs a light, expected [light] in job.ini");
     else if (!(r.text = fw_alloc(room, 1)))
         fw_out_of_memory(err);

@@ -1,19 +1,20 @@
 /* notebook.c - readings written into readings.csv: added in turn, or corrected by replacing it. */
 #include <errno.h>
+#include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base/open.h"
 #include "flatwright/alloc.h"
-#include "flatwright/file.h"
 #include "flatwright/notebook.h"
 #include "flatwright/text.h"
 #include "job/habits.h"
 #include "job/parts.h"
 #include "job/turn.h"
+#include "job/whole.h"
+#include "job/widen.h"
 
 /* What tells that a file is another one, or was written again. */
 typedef struct stamp {
@@ -29,6 +30,7 @@ struct fw_notebook {
     stamp seen;    /* when the habits were read, or after the last write of ours */
     bool foreign;  /* others have written since the notebook was opened */
     fw_habits habits;
+    bool has_own, has_bare; /* readings with a sigma of their own; without one, from the job neither */
 };
 
 /* A file that cannot be looked at is like no other. */
@@ -71,6 +73,10 @@ fw_status fw_notebook_open(const fw_job *job, fw_notebook **notebook, fw_error *
     fw_status status = nb && path ? FW_OK : fw_out_of_memory(err);
     if (nb)
         *nb = (fw_notebook){.job = job, .path = path};
+    for (size_t i = 0; nb && isnan(job->sigma_nm) && i < job->nreadings; i++) {
+        nb->has_own = nb->has_own || !isnan(job->readings[i].sigma_nm);
+        nb->has_bare = nb->has_bare || isnan(job->readings[i].sigma_nm);
+    }
     if (status == FW_OK)
         status = fw_turn_begin(job->folder, path, &turn, err);
     if (status == FW_OK)
@@ -78,10 +84,10 @@ fw_status fw_notebook_open(const fw_job *job, fw_notebook **notebook, fw_error *
     fw_turn_end(&turn);
     if (status == FW_OK)
         *notebook = nb;
-    else {
+    else if (nb)
+        fw_notebook_close(nb);
+    else
         fw_free(path);
-        fw_free(nb);
-    }
     return status;
 }
 
@@ -100,16 +106,32 @@ void fw_notebook_mend(const char *folder)
 
 void fw_notebook_close(fw_notebook *nb)
 {
-    if (nb)
+    if (nb) {
+        fw_habits_release(&nb->habits);
         fw_free(nb->path);
+    }
     fw_free(nb);
 }
 
-bool fw_notebook_has(const fw_notebook *nb, fw_optional column)
+/* Columns that the entries need and the file lacks. */
+static void lacking(const fw_notebook *nb, const fw_entry *entries, size_t n,
+                    bool add[FW_READING_COLUMNS])
 {
-    static const int columns[] = {FW_COL_ROUND, FW_COL_SCAN, FW_COL_UNIT, FW_COL_SIGMA,
-                                  FW_COL_NOTE};
-    return nb->habits.slot[columns[column]] >= 0;
+    memset(add, 0, FW_READING_COLUMNS * sizeof *add);
+    for (size_t i = 0; i < n; i++)
+        fw_habits_lacking(&nb->habits, nb->job, &entries[i], add);
+}
+
+size_t fw_notebook_lacks(const fw_notebook *nb, const fw_entry *entries, size_t n,
+                         const char *names[FW_NOTEBOOK_LACKS])
+{
+    bool add[FW_READING_COLUMNS];
+    size_t found = 0;
+    lacking(nb, entries, n, add);
+    for (int k = 0; k < FW_READING_COLUMNS && found < FW_NOTEBOOK_LACKS; k++)
+        if (add[k])
+            names[found++] = fw_reading_columns[k].name;
+    return found;
 }
 
 bool fw_notebook_is_current(const fw_notebook *nb)
@@ -124,9 +146,23 @@ const double *fw_notebook_stations(const fw_notebook *nb, size_t *n)
     return *n > 0 ? nb->habits.stations : NULL;
 }
 
+/* A reading without a sigma among others with one has no weight. */
+static fw_status check_sigmas(const fw_notebook *nb, const fw_entry *entries, size_t n,
+                              fw_error *err)
+{
+    size_t own = 0;
+    for (size_t i = 0; i < n; i++)
+        own += !isnan(entries[i].sigma);
+    if (!isnan(nb->job->sigma_nm) ||
+        !((nb->has_own && own < n) || (nb->has_bare && own > 0) || (own > 0 && own < n)))
+        return FW_OK;
+    return fw_fail(err, FW_INPUT, "some readings have a sigma of their own and others have none, "
+                   "expected [readings] sigma in job.ini for those");
+}
+
 /* The rows of the entries, one behind the other. NULL: err tells. */
-static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, size_t *length,
-                     fw_error *err)
+static char *rows_of(const fw_notebook *nb, const fw_habits *habits, const fw_entry *entries,
+                     size_t n, size_t *length, fw_error *err)
 {
     size_t room = 256 * (n + 1);
     char *rows = fw_alloc(room, 1);
@@ -136,7 +172,7 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
         return NULL;
     }
     for (size_t i = 0; i < n; i++) {
-        char *row = fw_habits_row(&nb->habits, nb->job, &entries[i], err);
+        char *row = fw_habits_row(habits, nb->job, &entries[i], err);
         size_t more = row ? strlen(row) : 0;
         if (row && *length + more + 1 > room) {
             room = 2 * room + more + 1;
@@ -159,28 +195,46 @@ static char *rows_of(const fw_notebook *nb, const fw_entry *entries, size_t n, s
     return rows;
 }
 
+/* The rows of the entries as they stand in the file, which first gets the columns in `add`. */
+static char *rows_with(const fw_notebook *nb, const fw_entry *entries, size_t n,
+                       bool add[FW_READING_COLUMNS], size_t *length, fw_error *err)
+{
+    fw_habits habits = nb->habits;
+    lacking(nb, entries, n, add);
+    fw_habits_widen(&habits, add);
+    return check_sigmas(nb, entries, n, err) == FW_OK
+               ? rows_of(nb, &habits, entries, n, length, err) : NULL;
+}
+
 fw_status fw_notebook_try(const fw_notebook *nb, const fw_entry *entries, size_t n, fw_error *err)
 {
+    bool add[FW_READING_COLUMNS];
     size_t length;
-    char *rows = rows_of(nb, entries, n, &length, err);
+    char *rows = rows_with(nb, entries, n, add, &length, err);
     fw_free(rows);
     return rows ? FW_OK : err->status;
 }
 
-/* Appends ready bytes while it is our turn. */
-static fw_status append(fw_notebook *nb, fw_turn *turn, const char *bytes, size_t length,
-                        fw_error *err)
+/* Appends ready bytes while it is our turn; or replaces the file by one that has the columns too. */
+static fw_status write_rows(fw_notebook *nb, fw_turn *turn, const char *bytes, size_t length,
+                            const bool add[FW_READING_COLUMNS], fw_error *err)
 {
-    fw_status status = fw_turn_append(turn, nb->path, bytes, length, nb->habits.eol, err);
-    if (status == FW_OK)
-        nb->seen = stamp_of(nb->path);
-    return status;
+    bool widen = add && memchr(add, true, FW_READING_COLUMNS);
+    fw_status status = widen ? fw_widen(nb->path, add, bytes, length, nb->habits.eol, err)
+                             : fw_turn_append(turn, nb->path, bytes, length, nb->habits.eol, err);
+    if (status != FW_OK)
+        return status;
+    if (widen)
+        fw_habits_widen(&nb->habits, add);
+    nb->seen = stamp_of(nb->path);
+    return FW_OK;
 }
 
 fw_status fw_notebook_add(fw_notebook *nb, const fw_entry *entries, size_t n, bool only_if_current,
                           fw_error *err)
 {
     fw_turn turn;
+    bool add[FW_READING_COLUMNS];
     size_t length = 0;
     char *rows = NULL;
     fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
@@ -189,70 +243,76 @@ fw_status fw_notebook_add(fw_notebook *nb, const fw_entry *entries, size_t n, bo
     if (status == FW_OK && only_if_current && nb->foreign)
         status = fw_fail(err, FW_INPUT, "'%s' has changed meanwhile, nothing was written",
                          nb->path);
-    if (status == FW_OK && n > 0 && !(rows = rows_of(nb, entries, n, &length, err)))
+    if (status == FW_OK && n > 0 && !(rows = rows_with(nb, entries, n, add, &length, err)))
         status = err->status;
     if (status == FW_OK && length > 0)
-        status = append(nb, &turn, rows, length, err);
+        status = write_rows(nb, &turn, rows, length, add, err);
     fw_turn_end(&turn);
     fw_free(rows);
     return status;
 }
 
-fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, size_t n,
-                                   fw_error *err)
+/* Appends a comment, its line end not yet in it. */
+static fw_status add_comment(fw_notebook *nb, const char *comment, fw_error *err)
 {
     fw_turn turn;
-    char *line = fw_alloc(n + 2, FW_NUMBER_SIZE);
+    size_t length = strlen(comment);
+    char *line = fw_alloc(length + 3, 1);
     if (!line)
         return fw_out_of_memory(err);
     fw_status status = fw_turn_begin(nb->job->folder, nb->path, &turn, err);
     if (status == FW_OK)
         status = refresh(nb, err);
     if (status == FW_OK) {
-        size_t filled = (size_t)sprintf(line, "# stations:");
-        for (size_t i = 0; i < n; i++) {
-            char number[FW_NUMBER_SIZE];
-            filled += (size_t)sprintf(line + filled, " %s", fw_number(position_mm[i], number));
-        }
-        filled += (size_t)sprintf(line + filled, "%s", nb->habits.eol);
-        status = append(nb, &turn, line, filled, err);
-    }
-    if (status == FW_OK) {
-        nb->habits.nstations = n < FW_STATIONS_LIMIT ? n : FW_STATIONS_LIMIT;
-        memcpy(nb->habits.stations, position_mm, nb->habits.nstations * sizeof *position_mm);
+        int n = sprintf(line, "%s%s", comment, nb->habits.eol);
+        status = write_rows(nb, &turn, line, (size_t)n, NULL, err);
     }
     fw_turn_end(&turn);
     fw_free(line);
     return status;
 }
 
-/* The whole file in memory. */
-static fw_status read_whole(const char *path, char **text, size_t *length, fw_error *err)
+fw_status fw_notebook_set_stations(fw_notebook *nb, const double *position_mm, size_t n,
+                                   fw_error *err)
 {
-    int fd = -1;
-    bool missing;
-    size_t room = 1 << 16, got = 0;
-    fw_error why;
-    *text = NULL;
-    *length = 0;
-    fw_status status = fw_open_input(path, &fd, &missing, &why);
-    while (status == FW_OK) {
-        char *larger = fw_resize(*text, room, 1);
-        if (!larger) {
-            status = fw_fail(&why, FW_SYSTEM, "takes more memory than there is");
-            break;
-        }
-        *text = larger;
-        status = fw_read_input(fd, *text + *length, room - *length, &got, &why);
-        if (status == FW_OK)
-            *length += got;
-        if (status != FW_OK || *length < room)
-            break;
-        room *= 2;
+    char *line = fw_alloc(n + 2, FW_NUMBER_SIZE);
+    if (!line)
+        return fw_out_of_memory(err);
+    size_t filled = (size_t)sprintf(line, "# stations:");
+    for (size_t i = 0; i < n; i++) {
+        char number[FW_NUMBER_SIZE];
+        filled += (size_t)sprintf(line + filled, " %s", fw_number(position_mm[i], number));
     }
-    if (fd >= 0)
-        close(fd);
-    return status == FW_OK ? FW_OK : fw_fail(err, status, "'%s' %s", path, why.text);
+    fw_status status = add_comment(nb, line, err);
+    if (status == FW_OK) {
+        nb->habits.nstations = n < FW_STATIONS_LIMIT ? n : FW_STATIONS_LIMIT;
+        memcpy(nb->habits.stations, position_mm, nb->habits.nstations * sizeof *position_mm);
+    }
+    fw_free(line);
+    return status;
+}
+
+fw_status fw_notebook_skip(fw_notebook *nb, const fw_entry *place, fw_error *err)
+{
+    char *line = fw_habits_skip_line(nb->job, place);
+    if (!line)
+        return fw_out_of_memory(err);
+    fw_status status = FW_OK;
+    if (!fw_habits_has_skip(&nb->habits, line)) {
+        status = add_comment(nb, line, err);
+        if (status == FW_OK)
+            status = fw_habits_note_skip(&nb->habits, line, err);
+    }
+    fw_free(line);
+    return status;
+}
+
+bool fw_notebook_is_skipped(const fw_notebook *nb, const fw_entry *place)
+{
+    char *line = nb->habits.skipped ? fw_habits_skip_line(nb->job, place) : NULL;
+    bool skipped = line && fw_habits_has_skip(&nb->habits, line);
+    fw_free(line);
+    return skipped;
 }
 
 /* The last place of a whole line in the text; SIZE_MAX: nowhere. `line` has its end. */
@@ -297,16 +357,6 @@ static fw_status exchange(fw_notebook *nb, char **text, size_t *length, const fw
     return status;
 }
 
-static fw_status replace_file(const char *path, const char *text, size_t length, fw_error *err)
-{
-    fw_draft draft;
-    fw_status status = fw_draft_open(path, &draft, err);
-    if (status != FW_OK)
-        return status;
-    fwrite(text, 1, length, draft.out); /* fw_draft_commit tells whether it got through */
-    return fw_draft_commit(&draft, err);
-}
-
 fw_status fw_notebook_correct(fw_notebook *nb, const fw_entry *old, const fw_entry *new_ones,
                               size_t n, fw_error *err)
 {
@@ -317,11 +367,11 @@ fw_status fw_notebook_correct(fw_notebook *nb, const fw_entry *old, const fw_ent
     if (status == FW_OK)
         status = refresh(nb, err);
     if (status == FW_OK)
-        status = read_whole(nb->path, &text, &length, err);
+        status = fw_whole_read(nb->path, &text, &length, err);
     for (size_t i = 0; status == FW_OK && i < n; i++)
         status = exchange(nb, &text, &length, &old[i], &new_ones[i], err);
     if (status == FW_OK)
-        status = replace_file(nb->path, text, length, err);
+        status = fw_whole_replace(nb->path, text, length, err);
     if (status == FW_OK)
         nb->seen = stamp_of(nb->path);
     fw_turn_end(&turn);

@@ -30,7 +30,10 @@ static const char *name_of(const fw_dialog *d, int flat)
 fw_status fw_dialog_new(const fw_job *job, fw_notebook *notebook, fw_screen *screen,
                         const fw_dialog_options *options, fw_dialog **dialog, fw_error *err)
 {
+    static const fw_entry typed = {.round = 1, .top = 1, .sigma = NAN, .label = "", .note = ""};
     *dialog = NULL;
+    if (fw_notebook_try(notebook, &typed, 1, err) != FW_OK) /* better now than at the first one */
+        return err->status;
     fw_dialog *d = fw_alloc(1, sizeof *d);
     if (!d)
         return fw_out_of_memory(err);
@@ -351,11 +354,10 @@ static void read_again(fw_dialog *d)
         return;
     }
     dialog_renew(d);
-    if (dialog_next_label(d)) {
-        if (*d->label)
-            fw_screen_say(d->screen, 0, 2, "Once more: scan %s; what is read stays.", d->label);
-        dialog_start_scan(d);
-    }
+    dialog_next_label(d);
+    if (*d->label)
+        fw_screen_say(d->screen, 0, 2, "Once more: scan %s; what is read stays.", d->label);
+    dialog_start_scan(d);
 }
 
 static void skip(fw_dialog *d)
@@ -364,7 +366,8 @@ static void skip(fw_dialog *d)
         fw_screen_say(d->screen, 0, 2, "There is nothing to skip here.");
         return;
     }
-    d->at++;
+    if (dialog_skip(d, d->at))
+        d->at++;
     dialog_advance(d);
 }
 

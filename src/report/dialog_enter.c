@@ -73,6 +73,18 @@ static bool keep(fw_dialog *d, int i, double value)
     return true;
 }
 
+bool dialog_skip(fw_dialog *d, int i)
+{
+    fw_error err;
+    fw_entry entry = dialog_entry(d, &d->place[i]);
+    if (!isnan(d->place[i].value))
+        return true;
+    if (fw_notebook_skip(d->notebook, &entry, &err) != FW_OK)
+        return refuse(d, &err);
+    d->place[i].skipped = true;
+    return true;
+}
+
 void dialog_advance(fw_dialog *d)
 {
     if (d->at >= d->nplaces)
@@ -165,7 +177,7 @@ void dialog_enter(fw_dialog *d, const char *line)
 {
     char word[64];
     if (!*line) {
-        if (isnan(d->place[d->at].value))
+        if (isnan(d->place[d->at].value) && !d->place[d->at].skipped)
             fw_screen_say(d->screen, 0, 2, "A number, or `skip` where there is nothing to read.");
         else
             d->at++;
@@ -298,8 +310,11 @@ void dialog_cross(fw_dialog *d, const char *line)
     for (int i = 0; i < d->nplaces; i++) {
         double order = order_at(x, n, d->place[i].mm);
         double value = -wide * (order - a - b * d->place[i].mm) * fringe;
-        if (isnan(order))
+        if (isnan(order)) {
+            if (!dialog_skip(d, i))
+                return;
             continue;
+        }
         value = round(value * 1e6) / 1e6 + 0.0;
         if (!keep(d, i, value))
             return;

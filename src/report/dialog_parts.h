@@ -26,6 +26,7 @@ typedef struct dialog_place {
     double value;    /* as it stands in the file, in the job's unit; NAN: not read */
     double foretold; /* nm, but for a height and a tilt of the whole scan */
     double u_nm;
+    bool skipped; /* left out on purpose, in this sitting or before */
 } dialog_place;
 
 /* Two sides to which bands can move or bow, as the person sees them. */
@@ -80,7 +81,7 @@ double dialog_as_typed(double value, int digits);
 
 /* dialog_scan.c: reads the folder anew, solves it. */
 void dialog_renew(fw_dialog *d);
-/* Finds the scan in the folder: fills the places with what is read; returns how many are. */
+/* Finds the scan in the folder: fills the places; returns how many are read, or left out. */
 int dialog_find_scan(fw_dialog *d, const char *label);
 /* The places: stations on the glass of both flats. */
 void dialog_lay_places(fw_dialog *d);
@@ -104,6 +105,8 @@ void dialog_enter(fw_dialog *d, const char *line);
 void dialog_cross(fw_dialog *d, const char *line);
 /* Turns the sign of every reading of the scan. */
 void dialog_flip(fw_dialog *d);
+/* Leaves the place out, unless it is read; false, said: that could not be written. */
+bool dialog_skip(fw_dialog *d, int i);
 /* Goes to the next stage when the last place is done. */
 void dialog_advance(fw_dialog *d);
 
@@ -120,8 +123,8 @@ bool dialog_default_diameter(const fw_dialog *d, double *diameter_deg);
 void dialog_take_scan(fw_dialog *d);
 void dialog_start_scan(fw_dialog *d);
 void dialog_start_readings(fw_dialog *d);
-/* Gives the scan a mark that no other of its diameter has; false, said: the file has no column. */
-bool dialog_next_label(fw_dialog *d);
+/* Gives the scan a mark that no other of its diameter has. */
+void dialog_next_label(fw_dialog *d);
 /* After its last place; and at the beginning, the scan that was left. */
 void dialog_end_scan(fw_dialog *d);
 void dialog_find_unfinished(fw_dialog *d);

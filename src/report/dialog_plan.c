@@ -103,10 +103,14 @@ static void find_stations(fw_dialog *d)
 
 void dialog_start_readings(fw_dialog *d)
 {
+    bool any = false;
     d->stage = ASK_READING;
-    d->at = 0;
-    while (d->at < d->nplaces - 1 && !isnan(d->place[d->at].value))
-        d->at++;
+    for (d->at = 0; d->at < d->nplaces; d->at++) {
+        if (isnan(d->place[d->at].value) && !d->place[d->at].skipped)
+            return;
+        any = any || !isnan(d->place[d->at].value);
+    }
+    d->at = any ? d->nplaces - 1 : 0; /* all left out: from the start */
 }
 
 /* After the diameter: places, what is read of them, what is foretold; then the sign, or readings. */
@@ -121,7 +125,8 @@ void dialog_start_scan(fw_dialog *d)
     dialog_foretell(d);
     d->reach = 0;
     if (found > 0)
-        fw_screen_say(d->screen, 0, 2, "%d of %d places are read; going on.", found, d->nplaces);
+        fw_screen_say(d->screen, 0, 2, "%d of %d places are read or left out; going on.", found,
+                      d->nplaces);
     if (!d->sign_asked || (d->sides && d->job->levelling == FW_LEVELLING_SCAN)) {
         if (!d->sign_asked)
             dialog_draw_sign(d);
@@ -131,10 +136,10 @@ void dialog_start_scan(fw_dialog *d)
 }
 
 /* The first mark that no scan of this diameter has: "", "2", "3", ... */
-bool dialog_next_label(fw_dialog *d)
+void dialog_next_label(fw_dialog *d)
 {
     char label[sizeof d->label] = "";
-    for (int k = 2; k < 100; k++) {
+    for (int k = 2; k < 10000; k++) {
         bool taken = false;
         for (size_t i = 0; d->now && i < d->now->nscans; i++) {
             const fw_scan *s = &d->now->scans[i];
@@ -146,13 +151,7 @@ bool dialog_next_label(fw_dialog *d)
             break;
         snprintf(label, sizeof label, "%d", k);
     }
-    if (*label && !fw_notebook_has(d->notebook, FW_HAS_SCAN)) {
-        fw_screen_say(d->screen, 0, 2, "readings.csv has no column `scan`, so a repeat would melt "
-                      "into the first reading: add the column to its header and rows.");
-        return false;
-    }
     snprintf(d->label, sizeof d->label, "%s", label);
-    return true;
 }
 
 /* The diameter is known: is it new, begun, or whole? */
@@ -169,11 +168,9 @@ void dialog_take_scan(fw_dialog *d)
         return;
     }
     dialog_lay_places(d);
-    if (d->nplaces > 0 && dialog_find_scan(d, "") == d->nplaces) {
-        if (!dialog_next_label(d)) {
-            d->stage = ASK_DIAMETER;
-            return;
-        }
+    if (d->nplaces > 0 && dialog_find_scan(d, "") == d->nplaces &&
+        dialog_was_read(d, d->bottom, d->top, d->turn_deg, d->diameter_deg)) {
+        dialog_next_label(d);
         fw_screen_say(d->screen, 0, 2, "This diameter is read already; this is a repeat, scan %s.",
                       d->label);
     }
@@ -215,8 +212,9 @@ void dialog_find_unfinished(fw_dialog *d)
     if (found < d->nplaces && found > 0) {
         snprintf(d->label, sizeof d->label, "%s", last->label);
         fw_screen_say(d->screen, 0, 2, "Unfinished: %s below, %s on top, turn %g, diameter %g. `back` "
-                      "for another one.", name_of(d, d->bottom), name_of(d, d->top), d->turn_deg,
-                      d->diameter_deg);
+                      "for another one%s.", name_of(d, d->bottom), name_of(d, d->top), d->turn_deg,
+                      d->diameter_deg, d->job->levelling == FW_LEVELLING_SCAN
+                      ? "; `again` if the pair was moved or tilted since" : "");
         dialog_start_scan(d);
     } else {
         double next;

@@ -78,6 +78,13 @@ int dialog_find_scan(fw_dialog *d, const char *label)
             place->value = dialog_as_typed(d->now->readings[j].deviation_nm / unit_nm, 12);
         }
     }
+    for (int i = 0; i < d->nplaces; i++) {
+        fw_entry entry = dialog_entry(d, &d->place[i]);
+        entry.label = label;
+        d->place[i].skipped = isnan(d->place[i].value) &&
+                              fw_notebook_is_skipped(d->notebook, &entry);
+        found += d->place[i].skipped;
+    }
     return found;
 }
 
@@ -91,7 +98,7 @@ void dialog_lay_places(fw_dialog *d)
         for (int k = 0; k < 2; k++)
             glass = glass && s <= pair[k]->diameter_mm / 2 && s >= pair[k]->bore_mm / 2;
         if (glass)
-            d->place[d->nplaces++] = (dialog_place){d->station[i], NAN, NAN, NAN};
+            d->place[d->nplaces++] = (dialog_place){d->station[i], NAN, NAN, NAN, false};
     }
 }
 

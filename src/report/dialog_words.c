@@ -39,6 +39,8 @@ void dialog_prompt(const fw_dialog *d)
                 d->place[d->at].mm, d->at + 1, d->nplaces);
         if (!isnan(d->place[d->at].value))
             fprintf(out, " [%s]", dialog_value(d->place[d->at].value, value));
+        else if (d->place[d->at].skipped)
+            fputs(" [left out]", out);
         else if (d->at > 0 && !isnan(d->place[d->at - 1].value))
             fprintf(out, " last %s", dialog_value(d->place[d->at - 1].value, value));
         fputs(": ", out);
@@ -186,4 +188,6 @@ void dialog_list(const fw_dialog *d)
         if (!isnan(d->place[i].value))
             fw_screen_say(d->screen, 2, 4, "%+g mm" FW_BLANK FW_BLANK "%s", d->place[i].mm,
                           dialog_value(d->place[i].value, value));
+        else if (d->place[i].skipped)
+            fw_screen_say(d->screen, 2, 4, "%+g mm" FW_BLANK FW_BLANK "left out", d->place[i].mm);
 }

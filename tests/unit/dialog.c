@@ -63,8 +63,24 @@ static void finish(talk *t)
     folder_remove(&t->at);
 }
 
-/* The rows behind the header and the list of stations. */
-static const char *rows(const talk *t)
+/* Stops, and begins another talk on the same folder. */
+static void restart(talk *t)
+{
+    fw_error err;
+    fw_dialog_options how = {0, true};
+    fw_dialog_free(t->dialog);
+    fw_notebook_close(t->notebook);
+    fw_job_free(t->job);
+    fclose(t->screen.out);
+    free(t->said);
+    t->job = folder_job(&t->at);
+    t->screen = (fw_screen){.out = open_memstream(&t->said, &t->size), .columns = 2000};
+    assert_int_equal(fw_notebook_open(t->job, &t->notebook, &err), FW_OK);
+    assert_int_equal(fw_dialog_new(t->job, t->notebook, &t->screen, &how, &t->dialog, &err), FW_OK);
+    fflush(t->screen.out);
+}
+
+static const char *whole(const talk *t)
 {
     static char text[1 << 14];
     char path[80];
@@ -73,7 +89,13 @@ static const char *rows(const talk *t)
     assert_non_null(in);
     text[fread(text, 1, sizeof text - 1, in)] = '\0';
     fclose(in);
-    char *at = strstr(text, HEADER) + strlen(HEADER);
+    return text;
+}
+
+/* The rows behind the header and the list of stations. */
+static const char *rows(const talk *t)
+{
+    const char *at = strstr(whole(t), HEADER) + strlen(HEADER);
     return strncmp(at, "# stations", 10) == 0 ? strchr(at, '\n') + 1 : at;
 }
 
@@ -152,7 +174,8 @@ static void test_corrections(void **state)
     assert_ends(say(&t, ""), "+40 mm (4 of 5) last +0.3: ");
     assert_ends(say(&t, "sk"), "+80 mm (5 of 5): ");
     say(&t, "flip");
-    assert_string_equal(rows(&t), ",1,A,B,0,0,-80,-0.1\n,1,A,B,0,0,-40,-0.25\n,1,A,B,0,0,0,-0.3\n");
+    assert_string_equal(rows(&t), ",1,A,B,0,0,-80,-0.1\n,1,A,B,0,0,-40,-0.25\n,1,A,B,0,0,0,-0.3\n"
+                                  "# skipped: 1 A B 0 0 40\n");
     assert_ends(say(&t, "again|s|1 2 3 4 5"), "bottom and top [B C]: ");
     assert_says(rows(&t), "2,1,A,B,0,0,80,5\n");
     finish(&t);
@@ -253,14 +276,72 @@ static void test_crossings(void **state)
     finish(&t);
 }
 
-static void test_repeat_needs_a_column(void **state)
+/* A folder as `new` lays it has no column for repeats: it gets one, and loses nothing. */
+static void test_repeat_gets_its_column(void **state)
 {
     (void)state;
     talk t;
     begin(&t, INI, PLAIN_HEADER STATIONS "A,B,0,0,-80,1\nA,B,0,0,-40,1\nA,B,0,0,0,1\n"
                                          "A,B,0,0,40,1\nA,B,0,0,80,1\n");
-    assert_says(say(&t, "A B|0|0"), "no column `scan`");
+    assert_says(say(&t, "A B|0|0"), "this is a repeat, scan 2");
+    say(&t, "s|1.1|1.2|back|1.3|again|5 6 7 8 9");
+    assert_says(whole(&t), "deviation,scan\n" STATIONS "A,B,0,0,-80,1,\nA,B,0,0,-40,1,\n");
+    assert_says(whole(&t), "A,B,0,0,80,1,\nA,B,0,0,-80,1.1,2\nA,B,0,0,-40,1.3,2\nA,B,0,0,-80,5,3\n");
     finish(&t);
+    /* In the middle of a scan, and a correction of what was typed before. */
+    begin(&t, INI, PLAIN_HEADER STATIONS);
+    say(&t, "|||s|1 2 3|again|4|back|5|stop");
+    assert_says(whole(&t), "A,B,0,0,-80,1,\nA,B,0,0,-40,2,\nA,B,0,0,0,3,\nA,B,0,0,-80,5,2\n");
+    finish(&t);
+}
+
+/* A place left out is no place missing. */
+static void test_left_out(void **state)
+{
+    (void)state;
+    talk t;
+    begin(&t, INI, HEADER STATIONS);
+    say(&t, "|||s|skip|.2|.3|skip|.5");
+    assert_says(say(&t, "A B|0|0"), "this is a repeat, scan 2");
+    assert_ends(say(&t, "1|skip|back|back|"), "-40 mm (2 of 5) [left out]: ");
+    assert_says(say(&t, "list"), "left out");
+    say(&t, "stop");
+    restart(&t);
+    assert_says(t.said, "Unfinished: A below, B on top, turn 0, diameter 0");
+    assert_ends(say(&t, "s"), "0 mm (3 of 5): ");
+    say(&t, "3 4 5|stop");
+    restart(&t);
+    assert_null(strstr(t.said, "Unfinished"));
+    finish(&t);
+    /* All left out is not read. */
+    begin(&t, INI, HEADER STATIONS);
+    say(&t, "|||s|skip|skip|skip|skip|skip");
+    assert_ends(say(&t, "0"), "-80 mm (1 of 5) [left out]: ");
+    say(&t, "7");
+    assert_string_equal(strrchr(rows(&t), '\n') - 1, "7\n");
+    finish(&t);
+}
+
+/* Readings with a sigma each, and no common one: those typed would have none. */
+static void test_no_weight(void **state)
+{
+    (void)state;
+    folder at = folder_make();
+    fw_error err;
+    fw_notebook *notebook = NULL;
+    fw_dialog *dialog = NULL;
+    fw_dialog_options how = {0, false};
+    folder_write(&at, "job.ini", PLAIN_INI);
+    folder_write(&at, "readings.csv", "sigma," PLAIN_HEADER "1,A,B,0,0,0,1\n");
+    fw_job *job = folder_job(&at);
+    fw_screen screen = {.out = stderr};
+    assert_int_equal(fw_notebook_open(job, &notebook, &err), FW_OK);
+    assert_int_equal(fw_dialog_new(job, notebook, &screen, &how, &dialog, &err), FW_INPUT);
+    assert_null(dialog);
+    assert_says(err.text, "a sigma of their own");
+    fw_notebook_close(notebook);
+    fw_job_free(job);
+    folder_remove(&at);
 }
 
 int main(void)
@@ -270,7 +351,8 @@ int main(void)
         cmocka_unit_test(test_forms),        cmocka_unit_test(test_corrections),
         cmocka_unit_test(test_going_on),     cmocka_unit_test(test_pointed_out),
         cmocka_unit_test(test_second_look_at_the_sign), cmocka_unit_test(test_crossings),
-        cmocka_unit_test(test_repeat_needs_a_column),
+        cmocka_unit_test(test_repeat_gets_its_column), cmocka_unit_test(test_left_out),
+        cmocka_unit_test(test_no_weight),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -108,11 +108,13 @@ static void test_columns(void **state)
     check_added("scan,note,sigma,unit,skip,round," PLAIN_HEADER, &e,
                 "scan,note,sigma,unit,skip,round," PLAIN_HEADER
                 "\"a \"\"b\"\", c\",\" blanks \",0.02,nm,,3,A,B,0,22.5,0,1e-20\n");
-    e.label = "";
+    e.label = e.note = "";
     e.round = 1;
     e.sigma = NAN;
-    e.deviation = 273.037;
-    check_added(PLAIN_HEADER, &e, PLAIN_HEADER "A,B,0,22.5,0,1\n"); /* one fringe of 546.074 nm */
+    e.deviation = 273.037; /* as it was written, not one fringe */
+    check_added(PLAIN_HEADER "A,B,0,0,1,2\n", &e,
+                "bottom,top,turn_deg,diameter_deg,position_mm,deviation,unit\nA,B,0,0,1,2,\n"
+                "A,B,0,22.5,0,273.037,nm\n");
 }
 
 static void refuse(const fw_entry *entry, const char *before, const char *why)
@@ -126,20 +128,74 @@ static void refuse(const fw_entry *entry, const char *before, const char *why)
     folder_remove(&at);
 }
 
+/* A column that is needed is added, and the rows that are there stay what they were. */
 static void test_lacking_columns(void **state)
 {
     (void)state;
     fw_entry e = entry_of(0, 1);
     e.round = 2;
-    refuse(&e, PLAIN_HEADER, "no column 'round'");
-    e.round = 1;
+    check_added(PLAIN_HEADER "A,B,0,0,1,2\n", &e,
+                "bottom,top,turn_deg,diameter_deg,position_mm,deviation,round\n"
+                "A,B,0,0,1,2,\nA,B,0,22.5,0,1,2\n");
     e.label = "2";
-    refuse(&e, PLAIN_HEADER, "no column 'scan'");
-    e.sigma = 1;
-    refuse(&e, "scan," PLAIN_HEADER, "no column 'sigma'");
-    e.sigma = NAN;
+    e.note = "a;b";
+    check_added("\xEF\xBB\xBF" "sep=;\r\n# first\r\ntop;bottom;deviation;turn_deg;diameter_deg;"
+                "position_mm;;\r\n\r\nA;B;0,5;0;0;\" 1\" ; ;\r\n# between\r\nA;B;0,5;0;0;2;;", &e,
+                "\xEF\xBB\xBF" "sep=;\r\n# first\r\ntop;bottom;deviation;turn_deg;diameter_deg;"
+                "position_mm;round;scan;note\r\n\r\nA;B;0,5;0;0;\" 1\" ;;;\r\n# between\r\n"
+                "A;B;0,5;0;0;2;;;\r\nB;A;1;0;22,5;0;2;2;\"a;b\"\r\n");
+    /* Values over several lines. */
+    e.note = "";
+    check_added("note,round," PLAIN_HEADER "\"x\ny, \"\"z\n# no comment\",1,A,B,0,0,1,2\n", &e,
+                "note,round,bottom,top,turn_deg,diameter_deg,position_mm,deviation,scan\n"
+                "\"x\ny, \"\"z\n# no comment\",1,A,B,0,0,1,2,\n,2,A,B,0,22.5,0,1,2\n");
+    check_added("bottom,top,turn_deg,diameter_deg,position_mm,deviation\rA,B,0,0,1,0.5\r", &e,
+                "bottom,top,turn_deg,diameter_deg,position_mm,deviation,round,scan\r"
+                "A,B,0,0,1,0.5,,\rA,B,0,22.5,0,1,2,2\r");
+}
+
+static void test_refused(void **state)
+{
+    (void)state;
+    fw_entry e = entry_of(0, 1);
     e.label = "#2";
     refuse(&e, "scan," PLAIN_HEADER, "comment");
+    /* Weights for some only. */
+    e.label = "";
+    e.sigma = 1;
+    refuse(&e, PLAIN_HEADER, "a sigma of their own");
+    e.sigma = NAN;
+    refuse(&e, "sigma," PLAIN_HEADER "0.1,A,B,0,0,1,2\n", "a sigma of their own");
+}
+
+static void test_skipped(void **state)
+{
+    (void)state;
+    folder at = job_with(PLAIN_HEADER "\"# skipped: 1 A B 0 22.5 5\",,,,,\n");
+    fw_job *job = folder_job(&at);
+    fw_notebook *nb = NULL;
+    fw_error err;
+    fw_entry e = entry_of(-90, 0), other = entry_of(5, 0);
+    assert_int_equal(fw_notebook_open(job, &nb, &err), FW_OK);
+    assert_true(fw_notebook_is_skipped(nb, &other)); /* as a spreadsheet saved it */
+    assert_false(fw_notebook_is_skipped(nb, &e));
+    assert_int_equal(fw_notebook_skip(nb, &e, &err), FW_OK);
+    assert_int_equal(fw_notebook_skip(nb, &e, &err), FW_OK); /* said once */
+    assert_true(fw_notebook_is_skipped(nb, &e));
+    e.label = "2";
+    assert_false(fw_notebook_is_skipped(nb, &e));
+    assert_int_equal(fw_notebook_skip(nb, &e, &err), FW_OK);
+    fw_notebook_close(nb);
+    assert_int_equal(fw_notebook_open(job, &nb, &err), FW_OK);
+    assert_true(fw_notebook_is_skipped(nb, &e));
+    e.position_mm = -9;
+    assert_false(fw_notebook_is_skipped(nb, &e));
+    fw_notebook_close(nb);
+    assert_string_equal(text_of(&at, "readings.csv"), PLAIN_HEADER
+                        "\"# skipped: 1 A B 0 22.5 5\",,,,,\n# skipped: 1 A B 0 22.5 -90\n"
+                        "# skipped: 1 A B 0 22.5 -90 2\n");
+    fw_job_free(job);
+    folder_remove(&at);
 }
 
 /* Every way an earlier program can have been cut off while it added two rows. */
@@ -337,6 +393,7 @@ int main(void)
         cmocka_unit_test(test_cut_off_and_edited), cmocka_unit_test(test_full_disk),
         cmocka_unit_test(test_strange_files),   cmocka_unit_test(test_correct),
         cmocka_unit_test(test_others),          cmocka_unit_test(test_stations),
+        cmocka_unit_test(test_refused),         cmocka_unit_test(test_skipped),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -18,6 +18,8 @@ try check trio
 echo '# what the table has no column for'
 printf '%s\n' 'scan,sigma,bottom,top,turn,diameter,position,nm' '2,1,A,B,0,0,45,1' >table.csv
 try add trio --from table.csv --yes
+try add trio --from table.csv --yes
+grep -v '^#' trio/readings.csv | sed -n '1,2p;$p'
 try add trio --yes
 try add trio --from none.csv
 try add trio --round 0
@@ -29,3 +31,5 @@ cp trio/readings.csv before
 (trap '' XFSZ; ulimit -f 0; "$FLATWRIGHT" add trio --from sheet.csv --round 3 --yes 2>&1 >/dev/null
     echo "[$?]") | cat
 cmp before trio/readings.csv && ls -A trio
+echo '# an input that cannot be read is not at its end'
+"$FLATWRIGHT" add trio <trio 2>.err >.out; echo "[$?]"; tail -n 1 .err; cat .out
