@@ -5,11 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#include "adjust/linalg.h"
 #include "base/draws.h"
 #include "flatwright/alloc.h"
 
 enum { MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE, SEED = 18930223 };
+
+/* Part of a variance below which what the parameters before leave of it is rounding. */
+static const double NOTHING = 1e-12;
 
 void forecast_parts(const fw_menu *menu, int j, double *v)
 {
@@ -23,16 +25,23 @@ void forecast_parts(const fw_menu *menu, int j, double *v)
     }
 }
 
-/* root (N x N) <- a factor of the habit's covariance: root root' = cov. */
-static fw_status factor(const fw_habit *habit, double *root, fw_error *err)
+/*
+ * root (N x N) <- lower triangle, root root' = the habit's covariance, which may be singular. Unlike
+ * eigenvectors, whose signs hang on rounding, it gives the same draws for nearly the same habit.
+ */
+static void factor(const fw_habit *habit, double *root)
 {
-    double l[N];
-    memcpy(root, habit->cov, sizeof habit->cov);
-    fw_status status = fw_eigen_symmetric(N, root, l, err);
-    for (int k = 0; k < N && !status; k++)
-        for (int i = 0; i < N; i++)
-            root[i + k * N] *= sqrt(fmax(l[k], 0));
-    return status;
+    memset(root, 0, N * N * sizeof *root);
+    for (int k = 0; k < N; k++)
+        for (int i = k; i < N; i++) {
+            double left = habit->cov[i + k * N];
+            for (int j = 0; j < k; j++)
+                left -= root[i + j * N] * root[k + j * N];
+            if (i > k)
+                root[i + k * N] = root[k + k * N] > 0 ? left / root[k + k * N] : 0;
+            else if (left > NOTHING * habit->cov[k + k * N])
+                root[k + k * N] = sqrt(left);
+        }
 }
 
 /* One person's strokes as they may be. */
@@ -41,7 +50,7 @@ static void draw_habit(const fw_habit *habit, const double *root, gsl_rng *rng, 
     memcpy(b, habit->mean, N * sizeof *b);
     for (int k = 0; k < N; k++) {
         double z = gsl_ran_gaussian_ziggurat(rng, 1);
-        for (int i = 0; i < N; i++)
+        for (int i = k; i < N; i++)
             b[i] += root[i + k * N] * z;
     }
 }
@@ -110,10 +119,10 @@ fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v
     double *parts = fw_alloc(np * MODES * (size_t)n, sizeof *parts);
     double *h = fw_alloc(np, sizeof *h), *work = fw_alloc(np, sizeof *work);
     gsl_rng *rng = draws_new(SEED);
-    fw_status status = parts && h && work && rng ? factor(habit, root, err)
-                                                 : fw_out_of_memory(err);
+    fw_status status = parts && h && work && rng ? FW_OK : fw_out_of_memory(err);
     if (status)
         goto done;
+    factor(habit, root);
     for (int r = 0; r < n; r++)
         forecast_parts(menu, stroke[r], parts + (size_t)r * MODES * np);
     for (int k = 0; k < v->ndraws; k++) {
