@@ -215,9 +215,34 @@ static void forget_passed(set *s)
         s->passed[s->inside[k]] = true;
 }
 
+/*
+ * Where every column has its place and a positive x, the plain least squares is the answer. Else
+ * nothing is inside.
+ */
+static bool all_inside(set *s, int nfree, const double *b, double *norm)
+{
+    bool all = s->n <= s->m;
+    for (int j = 0; j < s->n && all; j++)
+        all = enter(s, j, b);
+    if (all)
+        solve(s);
+    for (int j = nfree; j < s->n && all; j++)
+        all = s->z[j] > 0;
+    if (!all) {
+        s->count = 0;
+        memset(s->passed, 0, (size_t)s->n * sizeof *s->passed);
+        return false;
+    }
+    memcpy(s->x, s->z, (size_t)s->n * sizeof *s->x);
+    *norm = look(s, b);
+    return true;
+}
+
 static fw_status minimise(set *s, int nfree, const double *b, double *norm, fw_error *err)
 {
     double floor = GAIN * sqrt(dot(s->m, b, b));
+    if (all_inside(s, nfree, b, norm))
+        return FW_OK;
     for (int j = 0; j < nfree; j++)
         enter(s, j, b);
     solve(s);
