@@ -182,11 +182,12 @@ typedef struct fw_advise_options {
  * The decision:
  *   stop     every flat is within with the job's confidence;
  *   measure  a flat was not read, or its figure is not determined, or none departs significantly;
- *   work     else: flats that depart significantly, by gain per hour.
+ *   work     else: flats that depart significantly, by gain per hour. A plan is chosen to fit, so
+ *            its pattern must stand above three times its uncertainty here.
  *   result   in   borrowed by the advice
  *   options  in   NULL: as said there
  *   advice   out  owned by the caller (fw_advice_free); NULL on failure
- * Returns FW_OK, FW_INPUT, FW_SYSTEM. Test: tests/unit/plan.c, tests/slow/months.c.
+ * Returns FW_OK, FW_INPUT, FW_SYSTEM. Test: tests/unit/decide.c, tests/slow/months.c.
  */
 fw_status fw_advise(const fw_result *result, const fw_advise_options *options, fw_advice **advice,
                     fw_error *err);
