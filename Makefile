@@ -54,8 +54,10 @@ LIBS = $(eval LIBS := $(filter-out -lgslcblas,\
        $(shell pkg-config --libs lapacke openblas gsl)) -lcsv -lm)$(LIBS)
 TEST_LIBS = $(LIBS) -ljansson -lcmocka
 
-# What tests/support/refuse.c stands in front of.
-WRAPPED := fw_alloc fw_resize fw_copy_text fw_free gsl_rng_alloc
+# What tests/support/refuse.c and fail.c stand in front of.
+WRAPPED := fw_alloc fw_resize fw_copy_text fw_free gsl_rng_alloc \
+           open openat fopen fdopen read pread pwrite fsync fflush fclose close stat lstat fstat \
+           fstatat access realpath ftruncate fchmod fcntl rename renameat mkdir linkat nanosleep
 
 LIB_SRC := $(filter-out src/cli/%,$(wildcard src/*/*.c))
 CLI_SRC := $(wildcard src/cli/*.c)

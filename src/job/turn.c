@@ -111,45 +111,55 @@ static bool read_head(const char *head, uintmax_t *length, intmax_t *at)
     return *end == '\n' && *at >= 0;
 }
 
-/* The intention that a side file holds: where and what. false: none, or not whole. */
-static bool read_intention(int fd, char **bytes, size_t *length, off_t *at, fw_status *status,
-                           fw_error *err)
+/* What was about to be written to readings.csv, and where. */
+typedef struct intention {
+    char *bytes; /* NULL: nothing */
+    size_t length;
+    off_t at;
+} intention;
+
+/* What the side file holds. One that is not whole says nothing; one that cannot be read, an error. */
+static fw_status read_intention(const fw_turn *turn, intention *it, fw_error *err)
 {
     char head[HEAD_SIZE + 1];
     uintmax_t want;
     intmax_t place;
     struct stat side;
-    *bytes = NULL;
-    ssize_t got = read_all(fd, head, HEAD_SIZE, 0);
-    if (got <= 0 || fstat(fd, &side) != 0)
-        return false;
+    ssize_t got = read_all(turn->fd, head, HEAD_SIZE, 0);
+    if (got < 0 || fstat(turn->fd, &side) != 0)
+        return cannot(err, "read", turn->path, errno);
     head[got] = '\0';
     const char *end = strchr(head, '\n');
     if (!end || !read_head(head, &want, &place))
-        return false;
+        return FW_OK;
     off_t body = (off_t)(end - head) + 1;
     if (want == 0 || want > SIZE_MAX / 2 || side.st_size - body != (off_t)want)
-        return false;
-    *bytes = fw_alloc(want, 1);
-    *length = (size_t)want;
-    *at = (off_t)place;
-    if (!*bytes)
-        *status = fw_out_of_memory(err);
-    return *bytes && read_all(fd, *bytes, *length, body) == (ssize_t)*length;
+        return FW_OK;
+    *it = (intention){fw_alloc(want, 1), (size_t)want, (off_t)place};
+    if (!it->bytes)
+        return fw_out_of_memory(err);
+    got = read_all(turn->fd, it->bytes, it->length, body);
+    if (got == (ssize_t)it->length)
+        return FW_OK;
+    return cannot(err, "read", turn->path, got < 0 ? errno : EIO);
 }
 
 /* Writes the rest of what was begun: only where the file ends in a part of just those bytes. */
-static fw_status write_rest(const char *readings, const char *bytes, size_t length, off_t at,
-                            fw_error *err)
+static fw_status write_rest(const char *readings, const intention *it, fw_error *err)
 {
     int fd = -1;
     struct stat place;
-    char *there = fw_alloc(length, 1);
+    char *there = fw_alloc(it->length, 1);
     fw_status status = there ? open_readings(readings, &fd, &place, err) : fw_out_of_memory(err);
-    if (status == FW_OK && place.st_size >= at && place.st_size < at + (off_t)length) {
-        size_t part = (size_t)(place.st_size - at);
-        if (read_all(fd, there, part, at) == (ssize_t)part && memcmp(there, bytes, part) == 0)
-            status = put_at_end(fd, readings, bytes + part, length - part, place.st_size, err);
+    if (status == FW_OK && place.st_size >= it->at &&
+        place.st_size < it->at + (off_t)it->length) {
+        size_t part = (size_t)(place.st_size - it->at);
+        ssize_t got = read_all(fd, there, part, it->at);
+        if (got < 0)
+            status = cannot(err, "read", readings, errno);
+        else if (got == (ssize_t)part && memcmp(there, it->bytes, part) == 0)
+            status = put_at_end(fd, readings, it->bytes + part, it->length - part, place.st_size,
+                                err);
     }
     if (fd >= 0)
         close(fd);
@@ -159,13 +169,11 @@ static fw_status write_rest(const char *readings, const char *bytes, size_t leng
 
 static fw_status complete(fw_turn *turn, const char *readings, fw_error *err)
 {
-    char *bytes = NULL;
-    size_t length = 0;
-    off_t at = 0;
-    fw_status status = FW_OK;
-    if (read_intention(turn->fd, &bytes, &length, &at, &status, err))
-        status = write_rest(readings, bytes, length, at, err);
-    fw_free(bytes);
+    intention it = {NULL, 0, 0};
+    fw_status status = read_intention(turn, &it, err);
+    if (status == FW_OK && it.bytes)
+        status = write_rest(readings, &it, err);
+    fw_free(it.bytes);
     turn->owes = status != FW_OK;
     return status;
 }

@@ -25,18 +25,25 @@ static void path_of(const folder *at, const char *name, char *path, size_t size)
     assert_true(snprintf(path, size, "%s/%s", at->path, name) < (int)size);
 }
 
-void folder_remove(const folder *at)
+static void remove_tree(const char *top)
 {
     char path[400];
-    DIR *dir = opendir(at->path);
+    DIR *dir = opendir(top);
     assert_non_null(dir);
     for (const struct dirent *entry; (entry = readdir(dir)) != NULL;)
         if (strcmp(entry->d_name, ".") != 0 && strcmp(entry->d_name, "..") != 0) {
-            path_of(at, entry->d_name, path, sizeof path);
-            assert_int_equal(remove(path), 0);
+            assert_true(snprintf(path, sizeof path, "%s/%s", top, entry->d_name) <
+                        (int)sizeof path);
+            if (remove(path) != 0)
+                remove_tree(path);
         }
     closedir(dir);
-    assert_int_equal(rmdir(at->path), 0);
+    assert_int_equal(rmdir(top), 0);
+}
+
+void folder_remove(const folder *at)
+{
+    remove_tree(at->path);
 }
 
 void folder_write_bytes(const folder *at, const char *name, const void *bytes, size_t size)

@@ -128,6 +128,11 @@ static fw_status make(refuse_call *call, void *data, fw_error *err)
     return status;
 }
 
+void refuse_rest(void)
+{
+    doing = AT_REST;
+}
+
 static void check_refused(refuse_call *call, void *data, fw_status at_last, bool may_spare)
 {
     fw_error err = {FW_OK, ""};

@@ -24,4 +24,7 @@ typedef fw_status refuse_call(void *data, fw_error *err);
  */
 int refuse_each(refuse_call *call, void *data, fw_status at_last, bool may_spare);
 
+/* Ends the refusing: for `call` before it asks for what is not under test. */
+void refuse_rest(void);
+
 #endif
