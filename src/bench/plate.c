@@ -145,15 +145,13 @@ static double round_sag(const fw_plate *plate, double x)
     return sum;
 }
 
-double fw_plate_sag(const fw_plate *plate, double x, double theta)
+/* f (nmodes) <- what stands before cos 3 theta, cos 6 theta ... at x. */
+static void modes_at(const fw_plate *plate, double x, double *f)
 {
-    double sum = round_sag(plate, x);
-    if (plate->nmodes == 0)
-        return sum;
     double u = x / plate->beta, near = u <= 1 ? u : 1 / u, near2 = u <= 1 ? u * u : 1;
     double out2 = u <= 1 ? 1 : u * u, y = x > 0 ? plate->bore / x : 0, load = mode_load(plate);
     double grow = near * near * near, rise = x * x * x, sink = y * y * y;
-    double p = 1, q = 1, r = 1, c = cos(3 * theta), before = 1, now = c;
+    double p = 1, q = 1, r = 1;
     for (int k = 0; k < plate->nmodes; k++) {
         double m = 3.0 * (k + 1), inner = 0;
         const double *a = plate->mode[k];
@@ -161,13 +159,29 @@ double fw_plate_sag(const fw_plate *plate, double x, double theta)
         q *= rise; /* x^m */
         if (plate->bore > 0)
             inner = (r *= sink) * (a[2] + a[3] / (y * y));
-        sum += now * (load * p * (short_part(m) * out2 - long_part(m) * near2) +
-                      q * (a[0] + a[1] * x * x) + inner);
+        f[k] = load * p * (short_part(m) * out2 - long_part(m) * near2) +
+               q * (a[0] + a[1] * x * x) + inner;
+    }
+}
+
+/* Sum of f_k cos 3 (k + 1) theta, c = cos 3 theta. */
+static double sum_modes(int nmodes, const double *f, double c)
+{
+    double sum = 0, before = 1, now = c;
+    for (int k = 0; k < nmodes; k++) {
         double next = 2 * c * now - before;
+        sum += f[k] * now;
         before = now;
         now = next;
     }
     return sum;
+}
+
+double fw_plate_sag(const fw_plate *plate, double x, double theta)
+{
+    double f[FW_PLATE_MODES];
+    modes_at(plate, x, f);
+    return round_sag(plate, x) + sum_modes(plate->nmodes, f, cos(3 * theta));
 }
 
 static double curvature(const fw_plate *plate, double x)
@@ -189,11 +203,16 @@ void fw_plate_size(const fw_plate *plate, double clear, double *pv, double *rms)
     enum { RADII = 128, ANGLES = 24 };
     int nangles = plate->nmodes ? ANGLES + 1 : 1;
     double high = -INFINITY, low = INFINITY, sum = 0, square = 0, weight = 0;
+    double f[FW_PLATE_MODES], c[ANGLES + 1];
+    for (int k = 0; k < nangles; k++)
+        c[k] = cos(PI * k / ANGLES);
     for (int i = 0; i <= RADII; i++) {
         double x = plate->bore + (clear - plate->bore) * i / RADII;
         double ring = x * (i == 0 || i == RADII ? 1 : i % 2 ? 4 : 2); /* Simpson's rule */
+        double round = round_sag(plate, x);
+        modes_at(plate, x, f);
         for (int k = 0; k < nangles; k++) {
-            double w = fw_plate_sag(plate, x, nangles > 1 ? PI / 3 * k / ANGLES : 0);
+            double w = round + sum_modes(plate->nmodes, f, c[k]);
             double part = ring * (nangles > 1 && (k == 0 || k == ANGLES) ? 0.5 : 1);
             high = fmax(high, w);
             low = fmin(low, w);
