@@ -181,6 +181,65 @@ fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *l
     return status;
 }
 
+/* In columns of unit length: the square of a pivot that is nothing but rounding. */
+static const double ROUNDING = 1e-11;
+
+/* The largest diagonal of what the leading `rank` rows of R leave of a matrix with ones there. */
+static double most_left(const fw_qr *qr, const double *diagonal)
+{
+    double most = 0;
+    for (int j = qr->rank; j < qr->n; j++) {
+        const double *r = qr->a + (size_t)j * qr->n;
+        most = fmax(most, diagonal[qr->perm[j]] - cblas_ddot(qr->rank, r, 1, r, 1));
+    }
+    return most;
+}
+
+fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *length, double least,
+                        bool *good, fw_error *err)
+{
+    size_t size = (size_t)n * n;
+    *good = false;
+    *qr = (fw_qr){.m = n, .n = n};
+    fw_status status = fw_linalg_ready(err);
+    if (status)
+        return status;
+    double *work = fw_alloc(2 * (size_t)n, sizeof *work), *diagonal = fw_alloc(n, sizeof *diagonal);
+    qr->a = fw_alloc(size, sizeof *qr->a);
+    qr->tau = fw_alloc(n, sizeof *qr->tau);
+    qr->perm = fw_alloc(n, sizeof *qr->perm);
+    qr->scale = fw_alloc(n, sizeof *qr->scale);
+    if (!work || !diagonal || !qr->a || !qr->tau || !qr->perm || !qr->scale) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    for (int j = 0; j < n; j++)
+        qr->scale[j] = length[j] > 0 ? 1 / length[j] : 1;
+    for (int j = 0; j < n; j++) {
+        for (int i = 0; i <= j; i++)
+            qr->a[i + (size_t)j * n] = gram[i + (size_t)j * n] * qr->scale[i] * qr->scale[j];
+        diagonal[j] = qr->a[j + (size_t)j * n];
+    }
+    if (!all_finite(size, qr->a)) {
+        status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+        goto done;
+    }
+    lapack_int info = n ? LAPACKE_dpstrf_work(LAPACK_COL_MAJOR, 'U', n, qr->a, n, qr->perm,
+                                              &qr->rank, least * least, work)
+                        : 0;
+    for (int j = 0; j < n; j++)
+        qr->perm[j]--;
+    if (qr->rank == 1 && qr->a[0] < least) /* the first pivot is not compared */
+        qr->rank = 0;
+    *good = info >= 0 && most_left(qr, diagonal) <= ROUNDING;
+done:
+    fw_free(work);
+    fw_free(diagonal);
+    if (!*good)
+        fw_qr_release(qr);
+    return status;
+}
+
 void fw_qr_release(fw_qr *qr)
 {
     fw_free(qr->a);

@@ -40,20 +40,18 @@ static void find_contrasts(const net_class *class, contrast what, class_spread *
 static void contrast_rows(const class_spread *s, const factor *f, int b, int count,
                           const double *part, double *out)
 {
-    int n = f->blocks[b].n;
-    memset(out, 0, (size_t)s->n * count * sizeof *out);
-    for (int which = 0; which < 2; which++)
+    for (int q = 0; q < count; q++, part += f->blocks[b].n, out += s->n)
         for (int i = 0; i < s->n; i++) {
-            int j = s->column[which][i];
-            if (j < 0)
-                continue;
-            double c = which ? -1 : 1;
-            if (f->nblocks == 2) {
-                c *= b == 1 && j % 2 ? -ROOT_HALF : ROOT_HALF;
-                j /= 2;
+            double sum = 0;
+            for (int which = 0; which < 2; which++) {
+                int j = s->column[which][i];
+                if (j < 0)
+                    continue;
+                double c = which ? -1 : 1;
+                sum += f->nblocks == 1 ? c * part[j]
+                                       : c * (b == 1 && j % 2 ? -ROOT_HALF : ROOT_HALF) * part[j / 2];
             }
-            for (int q = 0; q < count; q++)
-                out[i + (size_t)q * s->n] += c * part[j + (size_t)q * n];
+            out[i] = sum;
         }
 }
 

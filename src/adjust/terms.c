@@ -7,6 +7,7 @@
 #include "flatwright/alloc.h"
 #include "linalg.h"
 #include "stack.h"
+#include "terms_gram.h"
 
 int terms_ranges(const fw_net *net, term_range range[2])
 {
@@ -106,54 +107,36 @@ void terms_lengths(const fw_net *net, double *length)
         length[j] = sqrt(length[j]);
 }
 
-/* Solves one range's triangle, whose last column is the right-hand side. */
-static fw_status solve_range(const stack *s, term_range range, const double *length,
-                             scan_terms *out, double *null, fw_error *err)
+/* What qr and c, its Q' times the readings, say of one range. */
+static fw_status keep_range(const fw_qr *qr, const double *c, term_range range, scan_terms *out,
+                            fw_error *err)
 {
-    int n = range.count, m = s->ncols, d;
-    fw_qr qr = {0};
-    fw_status status;
-    double *a = fw_alloc((size_t)m * n, sizeof *a), *b = fw_alloc(m, sizeof *b);
-    double *unit = NULL, *x = NULL, *root = NULL;
-    if (!a || !b) {
-        status = fw_out_of_memory(err);
+    int n = range.count, m = qr->m, r = qr->rank, d = n - r;
+    double *unit = fw_alloc((size_t)m * r, sizeof *unit), *x = fw_alloc((size_t)n * r, sizeof *x);
+    double *null = fw_alloc((size_t)n * d, sizeof *null);
+    fw_status status = unit && x && null ? FW_OK : fw_out_of_memory(err);
+    if (status)
         goto done;
-    }
-    for (int j = 0; j < n; j++)
-        memcpy(a + (size_t)j * m, s->a + (size_t)j * s->size, (size_t)m * sizeof *a);
-    memcpy(b, s->a + (size_t)n * s->size, (size_t)m * sizeof *b);
-    if ((status = fw_qr_factor(&qr, m, n, a, length + range.first, 0, err)) ||
-        (status = fw_qr_apply(&qr, 1, 1, b, err)) ||
-        (status = fw_qr_solve(&qr, 1, b, out->t + range.first, err)))
-        goto done;
-    unit = fw_alloc((size_t)m * qr.rank, sizeof *unit);
-    x = fw_alloc((size_t)n * qr.rank, sizeof *x);
-    if (!unit || !x) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    for (int i = 0; i < qr.rank; i++)
+    for (int i = 0; i < r; i++)
         unit[i + (size_t)i * m] = 1;
-    if ((status = fw_qr_solve(&qr, qr.rank, unit, x, err)) || (status = fw_qr_null(&qr, null, err)))
+    if ((status = fw_qr_solve(qr, 1, c, out->t + range.first, err)) ||
+        (status = fw_qr_solve(qr, r, unit, x, err)) || (status = fw_qr_null(qr, null, err)))
         goto done;
-    fw_gemm(0, 1, n, n, qr.rank, 1, x, n, x, n, 0,
+    fw_gemm(0, 1, n, n, r, 1, x, n, x, n, 0,
             out->cov + range.first + (size_t)range.first * out->n, out->n);
-    root = out->root + range.first + (size_t)out->rank * out->n;
-    for (int j = 0; j < qr.rank; j++)
+    double *root = out->root + range.first + (size_t)out->rank * out->n;
+    for (int j = 0; j < r; j++)
         memcpy(root + (size_t)j * out->n, x + (size_t)j * n, (size_t)n * sizeof *x);
-    d = n - qr.rank;
     for (int j = 0; j < d; j++)
         memcpy(out->null + range.first + (size_t)(out->nnull + j) * out->n, null + (size_t)j * n,
                (size_t)n * sizeof *null);
     out->nnull += d;
     out->first_nnull = range.first == 0 ? d : out->first_nnull;
-    out->rank += qr.rank;
+    out->rank += r;
 done:
-    fw_qr_release(&qr);
-    fw_free(a);
-    fw_free(b);
     fw_free(unit);
     fw_free(x);
+    fw_free(null);
     return status;
 }
 
@@ -164,9 +147,54 @@ static fw_status push_class(factors *store, int c, int half, int nranges, term_r
     factor *f = NULL;
     fw_status status = factors_get(store, c, &f, err);
     for (int b = 0; !status && b < f->nblocks; b++)
-        if (nranges == 1 || (half == 0 ? f->blocks[b].pistons : f->blocks[b].tilts))
+        if (terms_sees(&f->blocks[b], half, nranges))
             status = push_block(store->net, &store->net->classes[c], f, b, range, s, err);
     factors_put(store, c, f);
+    return status;
+}
+
+/* One range from all its equations by QR: whatever their condition. */
+static fw_status factor_rows(factors *store, int half, int nranges, term_range range,
+                             const double *length, fw_qr *qr, double *c, fw_error *err)
+{
+    int n = range.count;
+    stack s = {0};
+    double *a = NULL;
+    fw_status status = stack_init(&s, n + 1, err);
+    for (int k = 0; k < store->net->nclasses && !status; k++)
+        status = push_class(store, k, half, nranges, range, &s, err);
+    if (status || (status = stack_compress(&s, err)))
+        goto done;
+    a = fw_alloc((size_t)(n + 1) * n, sizeof *a);
+    if (!a) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    for (int j = 0; j < n; j++)
+        memcpy(a + (size_t)j * (n + 1), s.a + (size_t)j * s.size, (size_t)(n + 1) * sizeof *a);
+    memcpy(c, s.a + (size_t)n * s.size, (size_t)(n + 1) * sizeof *c);
+    if (!(status = fw_qr_factor(qr, n + 1, n, a, length, 0, err)))
+        status = fw_qr_apply(qr, 1, 1, c, err);
+done:
+    stack_release(&s);
+    fw_free(a);
+    return status;
+}
+
+static fw_status solve_range(factors *store, int half, int nranges, term_range range,
+                             const double *length, scan_terms *out, fw_error *err)
+{
+    fw_qr qr = {0};
+    bool good = false;
+    double *c = fw_alloc((size_t)range.count + 1, sizeof *c);
+    fw_status status = c ? terms_of_gram(store, half, nranges, range, length, &qr, c, &good, err)
+                         : fw_out_of_memory(err);
+    if (!status && !good)
+        status = factor_rows(store, half, nranges, range, length, &qr, c, err);
+    if (!status)
+        status = keep_range(&qr, c, range, out, err);
+    fw_qr_release(&qr);
+    fw_free(c);
     return status;
 }
 
@@ -182,21 +210,14 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     made.cov = fw_alloc(n * n, sizeof(double));
     made.root = fw_alloc(n * n, sizeof(double));
     made.null = fw_alloc(n * n, sizeof(double));
-    double *null = fw_alloc(n * n, sizeof(double)), *length = fw_alloc(n, sizeof *length);
-    if (!made.t || !made.cov || !made.root || !made.null || !null || !length)
+    double *length = fw_alloc(n, sizeof *length);
+    if (!made.t || !made.cov || !made.root || !made.null || !length)
         status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
-    for (int half = 0; half < nranges && !status; half++) {
-        stack s = {0};
-        status = stack_init(&s, range[half].count + 1, err);
-        for (int c = 0; c < net->nclasses && !status; c++)
-            status = push_class(store, c, half, nranges, range[half], &s, err);
-        if (!status && !(status = stack_compress(&s, err)))
-            status = solve_range(&s, range[half], length, &made, null, err);
-        stack_release(&s);
-    }
-    fw_free(null);
+    for (int half = 0; half < nranges && !status; half++)
+        status = solve_range(store, half, nranges, range[half], length + range[half].first, &made,
+                             err);
     fw_free(length);
     if (status)
         terms_release(&made);
