@@ -152,7 +152,8 @@ typedef enum fw_reason {
     FW_REASON_UNREAD,       /* a flat was not read since it was worked */
     FW_REASON_UNDETERMINED, /* the readings do not carry a flat's figure */
     FW_REASON_NO_SIGMA,     /* no uncertainty can be told */
-    FW_REASON_NOISE,        /* departures below their uncertainty, and undecided */
+    FW_REASON_NOISE,        /* departures not above their uncertainty, and not all within */
+    FW_REASON_NO_GAIN,      /* a departure is, but no stroke of the menu makes it better */
     FW_REASON_DEPARTS,      /* significant departures */
     FW_REASON_WITHIN        /* all within with confidence */
 } fw_reason;
@@ -207,6 +208,13 @@ void fw_advice_sentence(fw_screen *screen, const fw_advice *advice);
 
 /* The screen of `next`. Test: tests/unit/advice.c. */
 void fw_advice_text(fw_screen *screen, const fw_advice *advice);
+
+/*
+ * The work as rows of work.csv, to be put there once it was done: `#` and the columns, then a row a
+ * stroke, hours as planned, flats best first, strokes as on the screen. A stroke that no row can
+ * name is a comment. Columns sweep and lap_mm only where a stroke has one. Test: tests/unit/worked.c.
+ */
+void fw_advice_rows(FILE *out, const fw_advice *advice);
 
 /* "flatwright-advice/1". Test: tests/unit/advice.c. */
 void fw_advice_json(FILE *out, const fw_advice *advice);

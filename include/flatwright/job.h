@@ -83,6 +83,7 @@ typedef struct fw_work {
     double inner_mm, outer_mm, side_deg, stroke;
     char *note;
     int line;
+    double sweep, lap_mm; /* 0, too: not given */
 } fw_work;
 
 /* A row of sag.csv; sag positive for convex. sigma NAN: not given. */

@@ -43,6 +43,18 @@ typedef struct fw_stroke {
 /* A stroke of that method with every field at its usual value. */
 fw_stroke fw_stroke_usual(fw_method method);
 
+/*
+ * The stroke that a row of the work list names, and the row that names a stroke: what the plan
+ * printed and a person typed in again is the very same stroke. Fields that a row leaves empty are
+ * usual.
+ *   work  out  method, inner_mm, outer_mm, side_deg, stroke, sweep and lap_mm; the rest is left, and
+ *              all on failure
+ * fw_stroke_to_work returns FW_OK; FW_INPUT for a stroke that no row can name: with turns, a lap
+ * that keeps its face, sweeps of its own, or a side that is not swept. Test: tests/unit/worked.c.
+ */
+fw_stroke fw_stroke_of_work(const fw_work *work);
+fw_status fw_stroke_to_work(const fw_stroke *stroke, fw_work *work, fw_error *err);
+
 /* Nodes of a profile, evenly over the radii that the other disc reaches; it is 0 beyond them. */
 #define FW_STROKE_NODES 41
 

@@ -12,11 +12,12 @@ static const cli_option options[] = {
     {'j', "json", NULL, "print flatwright-advice/1 instead of the screen"},
     {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'p', "fraction", "PART", "of the computed times to advise, above 0 to 1 (default 0.6)"},
+    {'r', "rows", NULL, "print the work as rows of work.csv"},
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_next = {
-    "next JOB [--json] [--model MODEL] [--fraction PART] [--words]",
+    "next JOB [--json] [--rows] [--model MODEL] [--fraction PART] [--words]",
     "Says what comes next: measure, work or stop, and why; which pairing tells most; which flat to\n"
     "work, which way up, on which zone and side, and for how long.",
     options, 1, {"flatwright next trio", "flatwright next trio --fraction 0.4"}};
@@ -32,7 +33,7 @@ static int read_fraction(const char *text, double *fraction)
 int cmd_next(int argc, char **argv)
 {
     const char *folder = NULL;
-    bool json = false, words = false;
+    bool json = false, rows = false, words = false;
     fw_model model = FW_MODEL_AUTO;
     fw_advise_options how = {0};
     fw_advice *advice = NULL;
@@ -46,6 +47,7 @@ int cmd_next(int argc, char **argv)
         if (id == CLI_OPERAND)
             folder = args.value;
         json = json || id == 'j';
+        rows = rows || id == 'r';
         words = words || id == 'w';
         if (id == 'm')
             model = cli_model(args.value);
@@ -62,6 +64,8 @@ int cmd_next(int argc, char **argv)
         status = cli_error(&err);
     else if (json)
         fw_advice_json(stdout, advice);
+    else if (rows)
+        fw_advice_rows(stdout, advice);
     else {
         fw_screen screen = cli_screen(words);
         fw_advice_text(&screen, advice);

@@ -6,12 +6,12 @@
 #include "job/field.h"
 #include "job/parts.h"
 
-enum { ROUND, FLAT, HOURS, METHOD, INNER, OUTER, SIDE, STROKE, NOTE };
+enum { ROUND, FLAT, HOURS, METHOD, INNER, OUTER, SIDE, STROKE, SWEEP, LAP, NOTE };
 
 static const fw_column columns[] = {
     {"round", true},     {"flat", true},      {"hours", true},    {"method", true},
     {"inner_mm", false}, {"outer_mm", false}, {"side_deg", false}, {"stroke", false},
-    {"note", false},
+    {"sweep", false},    {"lap_mm", false},   {"note", false},
 };
 
 #define NCOLUMNS ((int)(sizeof columns / sizeof columns[0]))
@@ -24,6 +24,9 @@ static const fw_range inner_range = {0, 1e6, false, "a radius in mm, 0 or more"}
 static const fw_range outer_range = {0, 1e6, true, "a radius in mm above 0"};
 static const fw_range side_range = {-3600, 3600, false, "an angle in degrees"};
 static const fw_range stroke_range = {0, 2, true, "a fraction of the diameter, above 0 up to 2"};
+static const fw_range sweep_range = {0, 0.99, true,
+                                     "a fraction of the diameter, above 0 up to 0.99"};
+static const fw_range lap_range = {0, 1e6, true, "the lap's radius in mm, above 0"};
 
 /* The zone worked: inside the rim, the inner radius below the outer one. */
 static bool check_zone(fw_table *t, const fw_job *job, const fw_work *work)
@@ -74,6 +77,8 @@ static bool read_row(fw_table *t, const fw_job *job, fw_work *work)
     zone &= fw_field_number_or(t, OUTER, &outer_range, &work->outer_mm);
     bool side = fw_field_number_or(t, SIDE, &side_range, &work->side_deg);
     good &= fw_field_number_or(t, STROKE, &stroke_range, &work->stroke);
+    good &= fw_field_number_or(t, SWEEP, &sweep_range, &work->sweep);
+    good &= fw_field_number_or(t, LAP, &lap_range, &work->lap_mm);
     good &= zone && check_zone(t, job, work);
     good &= method_good && zone && side && check_method(t, work);
     return good;
@@ -103,7 +108,8 @@ fw_status fw_work_read(const char *path, fw_job *job, fw_faults *faults, fw_erro
     if (status != FW_OK)
         goto done;
     while ((row = fw_table_next(&t, err)) == FW_ROW) {
-        fw_work work = {1, -1, NAN, FW_OTHER, NAN, NAN, NAN, NAN, NULL, t.rows.line};
+        fw_work work = {1,   -1,  NAN,  FW_OTHER,     NAN, NAN,
+                        NAN, NAN, NULL, t.rows.line, NAN, NAN};
         bool good = read_row(&t, job, &work);
         work.note = fw_field_text(&t, NOTE, &good);
         if (work.note && good && keep(job, &room, &work))

@@ -39,6 +39,10 @@ static void put_row(fw_json *json, const fw_job *job, const fw_plan *plan, const
     fw_json_number(json, "outer_mm", full ? flat->diameter_mm / 2 : s->outer_mm);
     fw_json_number(json, "side_deg", s->method == FW_SIDE ? s->side_deg : NAN);
     fw_json_number(json, "stroke", full ? s->length : NAN);
+    if (s->lateral > 0)
+        fw_json_number(json, "sweep", s->lateral);
+    if (s->lap_mm > 0)
+        fw_json_number(json, "lap_mm", s->lap_mm);
     fw_json_number(json, "hours", row->hours);
     fw_json_integer(json, "spells", (long long)ceil(row->hours - 1e-9));
     fw_json_number(json, "pv_before_nm", row->pv_before_nm);

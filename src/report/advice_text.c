@@ -1,39 +1,11 @@
 /* advice_text.c - what now, in words: the decision, why, what to measure, where to take glass off. */
 #include <math.h>
-#include <string.h>
 
-#include "flatwright/advice.h"
-#include "flatwright/mating.h"
+#include "report/advice_parts.h"
 #include "report/words.h"
 
 #define MOST_PAIRINGS 5
-/* In simulated months of work the plans were close above this PV and too hopeful below it. */
-#define TOO_HOPEFUL_NM 20.0
-#define DEGREE 57.295779513082320877
-
-static const char *const doing[] = {[FW_LAP_ON_TOP] = "face up, full lap on top",
-                                    [FW_FLAT_ON_TOP] = "face down on the full lap",
-                                    [FW_RING] = "face up, small lap in a ring",
-                                    [FW_SIDE] = "face up, small lap at one side"};
-
-static void put_name(fw_screen *screen, const fw_advice *advice, int flat)
-{
-    fw_screen_text(screen, advice->result->job->flats[flat].name);
-}
-
-/* "3.4 minutes (about 136 strokes)"; from two hours on in hours. */
-static void put_time(fw_screen *screen, double hours)
-{
-    double strokes = 60 * hours * FW_STROKES_A_MINUTE;
-    double unit = strokes < 100 ? 1 : strokes < 1000 ? 10 : 100;
-    if (hours < 1.0 / 6)
-        fw_screen_put(screen, "%.1f" FW_BLANK "minutes", 60 * hours);
-    else if (hours < 2)
-        fw_screen_put(screen, "%.0f" FW_BLANK "minutes", 60 * hours);
-    else
-        fw_screen_put(screen, "%.1f" FW_BLANK "hours", hours);
-    fw_screen_put(screen, " (about" FW_BLANK "%.0f strokes)", unit * round(strokes / unit));
-}
+#define MOST_READ 8 /* pairings already read */
 
 static void put_turn(fw_screen *screen, double turn_deg)
 {
@@ -45,29 +17,15 @@ static void put_turn(fw_screen *screen, double turn_deg)
 
 static void put_pairing(fw_screen *screen, const fw_advice *advice, const fw_candidate *c)
 {
-    put_name(screen, advice, c->top);
+    advice_name(screen, advice, c->top);
     fw_screen_put(screen, " on ");
-    put_name(screen, advice, c->bottom);
+    advice_name(screen, advice, c->bottom);
     put_turn(screen, c->turn_deg);
 }
 
 static bool ranked(const fw_advice *advice)
 {
     return advice->next && advice->next->ncandidates > 0;
-}
-
-/* Where the first stroke of a plan goes. */
-static void put_zone(fw_screen *screen, const fw_stroke *s)
-{
-    if (s->method == FW_LAP_ON_TOP || s->method == FW_FLAT_ON_TOP)
-        fw_screen_put(screen, "%s, strokes of %.2g" FW_BLANK "diameters", doing[s->method],
-                      s->length);
-    else
-        fw_screen_put(screen, "%s, from %g to %g" FW_BLANK "mm", doing[s->method], s->inner_mm,
-                      s->outer_mm);
-    if (s->method == FW_SIDE)
-        fw_screen_put(screen, ", at %g" FW_BLANK "deg from the mark (%d" FW_BLANK "o'clock)",
-                      s->side_deg, fw_clock_of(s->side_deg));
 }
 
 static void say_measure(fw_screen *screen, const fw_advice *advice)
@@ -91,10 +49,24 @@ static void say_measure(fw_screen *screen, const fw_advice *advice)
         put_pairing(screen, advice, &advice->next->candidates[0]);
     } else if (advice->flat >= 0) {
         fw_screen_put(screen, " ");
-        put_name(screen, advice, advice->flat);
+        advice_name(screen, advice, advice->flat);
         fw_screen_put(screen, " with the others");
     }
     fw_screen_put(screen, ".");
+}
+
+static void say_first_work(fw_screen *screen, const fw_advice *advice, const fw_plan *plan)
+{
+    fw_screen_put(screen, "work on ");
+    advice_name(screen, advice, plan->flat);
+    fw_screen_put(screen, plan->warnings & FW_WARN_TRIAL ? ", a short trial: " : ": ");
+    advice_stroke(screen, &advice->result->job->flats[plan->flat], &plan->rows[0].stroke);
+    fw_screen_put(screen, ", ");
+    advice_time(screen, plan->rows[0].hours);
+    if (plan->nrows > 1)
+        fw_screen_put(screen, ", and %d more, %.0f" FW_BLANK "minutes in all", plan->nrows - 1,
+                      60 * plan->hours);
+    fw_screen_put(screen, "; let it cool, measure again.");
 }
 
 void fw_advice_sentence(fw_screen *screen, const fw_advice *advice)
@@ -105,26 +77,26 @@ void fw_advice_sentence(fw_screen *screen, const fw_advice *advice)
         fw_screen_put(screen, "stop: every flat is within.");
     else if (advice->decision == FW_DECIDE_MEASURE)
         say_measure(screen, advice);
-    else {
-        const fw_plan *plan = &advice->plans[0];
-        fw_screen_put(screen, "work on ");
-        put_name(screen, advice, plan->flat);
-        fw_screen_put(screen, plan->warnings & FW_WARN_TRIAL ? ", a short trial: " : ": ");
-        put_zone(screen, &plan->rows[0].stroke);
-        fw_screen_put(screen, ", ");
-        put_time(screen, plan->rows[0].hours);
-        if (plan->nrows > 1)
-            fw_screen_put(screen, ", and %d more", plan->nrows - 1);
-        fw_screen_put(screen, "; let it cool, measure again.");
-    }
+    else if (advice->plans[0].warnings & FW_WARN_WAVE) {
+        fw_screen_put(screen, "grind ");
+        advice_name(screen, advice, advice->plans[0].flat);
+        fw_screen_put(screen, " again: it departs by over a wave.");
+    } else
+        say_first_work(screen, advice, &advice->plans[0]);
+}
+
+static fw_verdict verdict_of(const fw_advice *advice)
+{
+    return words_today(advice->result, advice->flat)->figure.verdict;
 }
 
 static void say_why(fw_screen *screen, const fw_advice *advice)
 {
+    char text[WORDS_SIZE];
     fw_screen_begin(screen, 0, 2);
     fw_screen_put(screen, FW_BOLD "Why:" FW_PLAIN " ");
     if (advice->flat >= 0)
-        put_name(screen, advice, advice->flat);
+        advice_name(screen, advice, advice->flat);
     switch (advice->reason) {
     case FW_REASON_NO_READINGS:
         fw_screen_put(screen, "nothing is known yet.");
@@ -140,15 +112,25 @@ static void say_why(fw_screen *screen, const fw_advice *advice)
         fw_screen_put(screen, " departs, and nobody can say by how much more than its noise.");
         break;
     case FW_REASON_NOISE:
-        fw_screen_put(screen, " is undecided, and no departure is above its uncertainty: polishing "
-                              "would polish noise.");
+        fw_screen_put(screen,
+                      " is %s, and no departure that a stroke could mend stands above its "
+                      "uncertainty: polishing would polish noise.",
+                      fw_verdict_name(verdict_of(advice)));
+        break;
+    case FW_REASON_NO_GAIN:
+        fw_screen_put(screen, " departs, but no stroke reckoned here would make it better: what is "
+                              "left is finer than the laps, or too close to the target.");
         break;
     case FW_REASON_DEPARTS:
-        fw_screen_put(screen,
-                      " departs significantly, and working it gains most toward the target "
-                      "per hour: %.2g" FW_BLANK "nm an hour, half an hour of setting up "
-                      "counted in.",
-                      advice->plans[0].gain_nm_per_h);
+        if (advice->plans[0].warnings & FW_WARN_WAVE)
+            fw_screen_put(screen, " departs by %s.",
+                          words_nm(advice->plans[0].pv_before_nm, false, text));
+        else
+            fw_screen_put(screen,
+                          " departs significantly, and working it gains most toward the target "
+                          "per hour: %.2g" FW_BLANK "nm an hour, half an hour of setting up "
+                          "counted in.",
+                          advice->plans[0].gain_nm_per_h);
         break;
     case FW_REASON_WITHIN:
         fw_screen_put(screen, "each flat is within the target with the confidence asked for.");
@@ -210,13 +192,37 @@ static void say_enough(fw_screen *screen, const fw_advice *advice)
     say_bench(screen, advice->next);
 }
 
-static void say_pairings(fw_screen *screen, const fw_advice *advice)
+/* Pairings of `list` whose readings still speak, or not, of today's surfaces: one paragraph. */
+static void say_read(fw_screen *screen, const fw_advice *advice, int n, const fw_pairing *list,
+                     const char *what)
+{
+    int last = n > 0 ? list[n - 1].round : 0, first = 0;
+    if (n == 0)
+        return;
+    while (n - first > MOST_READ && list[first].round < last)
+        first++;
+    fw_screen_begin(screen, 2, 4);
+    fw_screen_put(screen, "%s: ", what);
+    for (int i = first; i < n && i < first + MOST_READ; i++) {
+        fw_screen_put(screen, i > first ? "; " : "");
+        if (i == first || list[i].round != list[i - 1].round)
+            fw_screen_put(screen, "round" FW_BLANK "%d ", list[i].round);
+        advice_name(screen, advice, list[i].top);
+        fw_screen_put(screen, " on ");
+        advice_name(screen, advice, list[i].bottom);
+        put_turn(screen, list[i].turn_deg);
+    }
+    int left = n > first + MOST_READ ? n - MOST_READ : first;
+    if (left > 0)
+        fw_screen_put(screen, "; and %d more", left);
+    fw_screen_put(screen, ".");
+    fw_screen_end(screen);
+}
+
+static void say_ranking(fw_screen *screen, const fw_advice *advice)
 {
     char before[WORDS_SIZE], after[WORDS_SIZE];
-    if (!ranked(advice))
-        return;
     const fw_next *next = advice->next;
-    fw_screen_line(screen, "");
     fw_screen_say(screen, 0, 2, FW_BOLD "To measure," FW_PLAIN " best first, along %d diameter%s:",
                   next->ndiameters, next->ndiameters == 1 ? "" : "s");
     for (int i = 0; i < next->ncandidates && i < MOST_PAIRINGS; i++) {
@@ -225,96 +231,47 @@ static void say_pairings(fw_screen *screen, const fw_advice *advice)
         fw_screen_put(screen, "%d. ", i + 1);
         put_pairing(screen, advice, c);
         fw_screen_put(screen, ": uncertainty of ");
-        put_name(screen, advice, c->worst_flat);
-        fw_screen_put(screen, " from %s to %s.", words_nm(c->worst_u_before_nm, false, before),
-                      words_nm(c->worst_u_after_nm, false, after));
+        advice_name(screen, advice, c->worst_flat);
+        if (c->worst_u_before_nm > next->prior_nm / 2 && c->worst_u_after_nm < next->prior_nm / 50)
+            fw_screen_put(screen, " to");
+        else
+            fw_screen_put(screen, " from %s to", words_nm(c->worst_u_before_nm, false, before));
+        fw_screen_put(screen, " %s.", words_nm(c->worst_u_after_nm, false, after));
         fw_screen_end(screen);
     }
+}
+
+/* After a stop: what would still be worth knowing, or nothing. */
+static void say_rest(fw_screen *screen, const fw_advice *advice)
+{
+    const fw_result *result = advice->result;
+    const fw_next *next = advice->next;
+    if (next->sigma_source == FW_SIGMA_UNKNOWN || (next->enough.already && !result->nunknowns))
+        return;
+    fw_screen_line(screen, "");
+    fw_screen_say(screen, 0, 2, FW_BOLD "Worth knowing still:" FW_PLAIN);
+    if (result->nunknowns > 0)
+        fw_screen_say(screen, 2, 4, "What the readings leave open; `flatwright solve` names it.");
+    if (!next->enough.already)
+        say_enough(screen, advice);
+}
+
+static void say_pairings(fw_screen *screen, const fw_advice *advice)
+{
+    if (!ranked(advice))
+        return;
+    if (advice->decision == FW_DECIDE_STOP) {
+        say_rest(screen, advice);
+        return;
+    }
+    fw_screen_line(screen, "");
+    say_ranking(screen, advice);
     say_enough(screen, advice);
-    for (int i = 0; i < next->nstale; i++) {
-        const fw_pairing *p = &next->stale[i];
-        fw_screen_begin(screen, 2, 4);
-        fw_screen_put(screen, "Stale: ");
-        put_name(screen, advice, p->top);
-        fw_screen_put(screen, " on ");
-        put_name(screen, advice, p->bottom);
-        put_turn(screen, p->turn_deg);
-        fw_screen_put(screen, ", round %d: speaks of a surface that is gone.", p->round);
-        fw_screen_end(screen);
-    }
-}
-
-static void say_warnings(fw_screen *screen, const fw_plan *plan)
-{
-    static const struct {
-        unsigned bit;
-        const char *text;
-    } notes[] = {
-        {FW_WARN_TRIAL, "No rate is known for this stroke yet: a short trial only, from whose "
-                        "removal the rate is learned. It is not meant to bring the flat home."},
-        {FW_WARN_WAVE, "It departs by over a wave: back to the grinder is quicker."},
-        {FW_WARN_BORE, "The high place is the rim of the bore: it may have risen when the middle "
-                       "was cut. Look at it as a zone of its own, with a small lap."},
-        {FW_WARN_EDGE,
-         "The high place is the outermost edge. The last twentieth of the radius turns "
-         "down in practice, which no reckoning here shows: stop early."},
-        {FW_WARN_LINE, "It was read on one diameter only: what differs from side to side is not "
-                       "seen."}};
-    for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
-        if (plan->warnings & notes[i].bit)
-            fw_screen_say(screen, 4, 4, "%s", notes[i].text);
-    if (!(plan->warnings & FW_WARN_TRIAL) && plan->pv_after_nm < TOO_HOPEFUL_NM)
-        fw_screen_say(screen, 4, 4,
-                      "Below some %.0f" FW_BLANK "nm such a reckoning has proved too hopeful on "
-                      "simulated sets: work, measure, and go again.",
-                      TOO_HOPEFUL_NM);
-    if (plan->warnings & FW_WARN_GOOD)
-        fw_screen_say(screen, 4, 4,
-                      "It cuts into what is already good between %.0f and" FW_BLANK "%.0f" FW_BLANK
-                      "mm: watch that zone.",
-                      plan->good_from_mm, plan->good_to_mm);
-}
-
-static void say_plan(fw_screen *screen, const fw_advice *advice, int i)
-{
-    const fw_plan *plan = &advice->plans[i];
-    const fw_flat *flat = &advice->result->job->flats[plan->flat];
-    char text[WORDS_SIZE], other[WORDS_SIZE];
-    double high = fmod(plan->high_rad * DEGREE + 360, 360);
-    fw_screen_begin(screen, 2, 4);
-    fw_screen_put(screen, "%d. ", i + 1);
-    put_name(screen, advice, plan->flat);
-    fw_screen_put(
-        screen,
-        ": PV %s, highest %.0f" FW_BLANK "mm out at %.0f" FW_BLANK "deg (%d" FW_BLANK
-        "o'clock); after this %s. ",
-        words_nm(plan->pv_before_nm, false, text), plan->high_mm, high, fw_clock_of(high),
-        words_quantity((fw_quantity){plan->pv_after_nm, plan->pv_after_u_nm}, false, other));
-    put_time(screen, plan->hours);
-    fw_screen_put(screen, " in all, %.0f" FW_BLANK "%% of what was reckoned", 100 * plan->fraction);
-    if (plan->spells > 1)
-        fw_screen_put(screen,
-                      ", in %d spells of an hour at most with the lap's channels opened "
-                      "between",
-                      plan->spells);
-    fw_screen_put(screen, ".");
-    fw_screen_end(screen);
-    for (int r = 0; r < plan->nrows; r++) {
-        const fw_stroke *s = &plan->rows[r].stroke;
-        fw_disc disc = {flat->diameter_mm / 2, flat->bore_mm / 2};
-        fw_travel travel;
-        fw_screen_begin(screen, 4, 6);
-        fw_screen_put(screen, "- ");
-        put_zone(screen, s);
-        if ((s->method == FW_RING || s->method == FW_SIDE) &&
-            fw_stroke_travel(s, &disc, &travel, NULL) == FW_OK)
-            fw_screen_put(screen, ", lap of %.0f" FW_BLANK "mm radius", travel.lap_mm);
-        fw_screen_put(screen, ": ");
-        put_time(screen, plan->rows[r].hours);
-        fw_screen_put(screen, ".");
-        fw_screen_end(screen);
-    }
-    say_warnings(screen, plan);
+    say_read(screen, advice, advice->next->nstale, advice->next->stale,
+             "Stale, of surfaces that are gone");
+    if (advice->next->nstale > 0)
+        say_read(screen, advice, advice->next->ngood, advice->next->good,
+                 "Still good, of today's surfaces");
 }
 
 /* After work: how long before the glass tells the truth again. */
@@ -340,12 +297,12 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
         fw_screen_say(screen, 0, 2, FW_BOLD "To work," FW_PLAIN " best first:");
     }
     for (int i = 0; i < advice->nplans; i++)
-        say_plan(screen, advice, i);
+        advice_plan(screen, advice, i);
     for (int i = 0; i < advice->nidle; i++) {
         const fw_plan *plan = &advice->idle[i];
         fw_screen_begin(screen, 2, 4);
-        fw_screen_put(screen, "Not ");
-        put_name(screen, advice, plan->flat);
+        fw_screen_put(screen, "Do not polish ");
+        advice_name(screen, advice, plan->flat);
         fw_screen_put(screen, plan->warnings & FW_WARN_NOISE
                                   ? ": its departure is not above its uncertainty."
                                   : ": no stroke of the menu makes it better.");

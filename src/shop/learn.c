@@ -71,19 +71,6 @@ void fw_habit_start(fw_habit *habit)
     }
 }
 
-fw_stroke plan_stroke_of(const fw_work *work)
-{
-    fw_stroke s = fw_stroke_usual(work->method);
-    s.length = work->stroke;
-    if (local(work->method)) {
-        s.length = NAN;
-        s.inner_mm = work->inner_mm;
-        s.outer_mm = work->outer_mm;
-        s.side_deg = work->side_deg;
-    }
-    return s;
-}
-
 /* The determined clear points of a removal: where, how much, and what every parameter adds. */
 typedef struct points {
     size_t n;
@@ -145,7 +132,7 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
 static fw_status add_spell(const fw_work *work, const fw_disc *flat, points *p, fw_error *err)
 {
     double t[MODES];
-    fw_stroke s = plan_stroke_of(work);
+    fw_stroke s = fw_stroke_of_work(work);
     fw_status status = fw_stroke_at(&s, flat, p->n, p->r, p->theta, p->unit, err);
     for (size_t i = 0; i < p->n && !status; i++) {
         fw_habit_modes(&s, flat, p->r[i], t);

@@ -7,9 +7,6 @@
 /* Part of a removal's shape that no learning takes away: no two spells are alike. */
 #define PLAN_UNLEARNED 0.08
 
-/* The stroke that a row of the work list names. */
-fw_stroke plan_stroke_of(const fw_work *work);
-
 /* Grid of a clear aperture and every stroke's removal on it, unit profile. */
 struct fw_menu {
     fw_disc flat;

@@ -163,7 +163,7 @@ void fake_work(fake_set *fake, int flat)
     int at = result->today[flat] + 1;
     job->work = grow(job->work, job->nwork + 1, sizeof(fw_work));
     job->work[job->nwork] = (fw_work){1, flat, 0.5, FW_LAP_ON_TOP, NAN, NAN, NAN, NAN, copy(""),
-                                      (int)job->nwork + 2};
+                                      (int)job->nwork + 2, NAN, NAN};
     job->nwork++;
     result->faces = grow(result->faces, (size_t)result->nfaces + 1, sizeof(fw_face));
     memmove(result->faces + at + 1, result->faces + at,

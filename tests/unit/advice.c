@@ -8,6 +8,7 @@
 #include "../support/close.h"
 #include "../support/fake_result.h"
 #include "flatwright/advice.h"
+#include "report/advice_parts.h"
 
 /* Two plans, one idle flat, two pairings, one of them stale. */
 typedef struct set {
@@ -56,8 +57,8 @@ static void begin(set *s)
                             .pv_after_nm = 35,
                             .pv_after_u_nm = 6,
                             .gain_nm_per_h = 10,
-                            .warnings = FW_WARN_TRIAL | FW_WARN_EDGE | FW_WARN_WAVE | FW_WARN_BORE |
-                                        FW_WARN_LINE,
+                            .warnings =
+                                FW_WARN_TRIAL | FW_WARN_EDGE | FW_WARN_BORE | FW_WARN_LINE,
                             .rows = {{side, 0.05, 44, 35, 6}}};
     s->idle[0] = (fw_plan){.flat = 0, .warnings = FW_WARN_NOISE};
     s->candidates[0] = (fw_candidate){.bottom = 0,
@@ -74,6 +75,7 @@ static void begin(set *s)
         (fw_pairing){.round = 1, .bottom = 0, .top = 2, .turn_deg = 0, .bottom_changed = true};
     s->diameters[1] = 90;
     s->next = (fw_next){.result = &s->fake->result,
+                        .prior_nm = 1000,
                         .ncandidates = 2,
                         .candidates = s->candidates,
                         .nstale = 1,
@@ -108,8 +110,10 @@ static char *said(const set *s)
 static void assert_says(const set *s, const char *words)
 {
     char *text = said(s);
-    if (!strstr(text, words))
-        fail_msg("'%s' is not in:\n%s", words, text);
+    if (!strstr(text, words)) {
+        print_message("%s\n", text);
+        fail_msg("not in it: '%s'", words);
+    }
     free(text);
 }
 
@@ -128,29 +132,28 @@ static void work_in_words(void **state)
     begin(&s);
     char *text = said(&s);
     const char *want =
-        "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 minutes (about "
-        "3600 "
-        "strokes), and 1 more; let it cool, measure again.\nWhy: B departs significantly";
+        "Next: work on B: face down on the full lap, strokes of 125 mm (0.5 diameters), 90 minutes "
+        "(about 3600 strokes), and 1 more, 96 minutes in all; let it cool, measure again.\nWhy: B "
+        "departs significantly";
     assert_memory_equal(text, want, strlen(want));
     assert_true(strstr(text, "To work,") < strstr(text, "To measure,"));
     free(text);
     assert_says(
         &s,
         "1. B: PV 84.0 nm, highest 20 mm out at 0 deg (12 o'clock); after this 31.0 +- 4.2 nm.");
+    assert_says(&s, "- face down on the full lap, strokes of 125 mm (0.5 diameters): 90 minutes");
     assert_says(&s, "in 2 spells of an hour at most with the lap's channels opened between");
-    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, at 135 deg from the mark "
-                    "(8 o'clock), lap of ");
-    assert_says(&s, "6.0 minutes (about 240 strokes).");
+    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 65 mm across, at "
+                    "135 deg from the mark (7:30): 6.0 minutes (about 240 strokes).");
     assert_says(&s, "It cuts into what is already good between 90 and 110 mm");
     assert_says(&s, "a short trial only");
-    assert_says(&s, "over a wave: back to the grinder");
     assert_says(&s, "the rim of the bore");
     assert_says(&s, "the outermost edge");
     assert_says(&s, "read on one diameter only");
-    assert_says(&s, "Not A: its departure is not above its uncertainty.");
+    assert_says(&s, "Do not polish A: its departure is not above its uncertainty.");
     assert_says(&s, "1. B on A, turned 45 deg: uncertainty of C from 14.0 nm to 2.40 nm.");
     assert_says(&s, "2. B on C, marks together");
-    assert_says(&s, "Stale: C on A, marks together, round 1");
+    assert_says(&s, "Stale, of surfaces that are gone: round 1 C on A, marks together.");
     assert_says(&s, "30 minutes with air at both faces, 85 with the back lying");
     assert_says(&s, "No acids.");
     s.advice.wait_both_s = NAN;
@@ -185,6 +188,88 @@ static void other_decisions(void **state)
     s.advice.flat = -1;
     assert_says(&s, "Next: read every flat with every other, and write readings.csv.\nWhy: nothing "
                     "is known yet.");
+    fake_free(s.fake);
+}
+
+/* Back to the grinder: said first, and no polishing strokes are listed. */
+static void over_a_wave(void **state)
+{
+    (void)state;
+    set s;
+    begin(&s);
+    s.plans[0].warnings = FW_WARN_WAVE;
+    s.plans[0].pv_before_nm = 712;
+    s.advice.nplans = 1;
+    assert_says(&s, "Next: grind B again: it departs by over a wave.\nWhy: B departs by 712 nm.");
+    assert_says(&s, "1. B: PV 712 nm, highest 20 mm out at 0 deg (12 o'clock).\n    It departs by "
+                    "over a wave: back to the grinder");
+    assert_says(&s, "`flatwright track` then says which two to grind together");
+    assert_silent(&s, "minutes (about");
+    fake_free(s.fake);
+}
+
+/* Rows for the hand: one lap at a time, sides of one zone together, clockwise; times as they were. */
+static void grouped(void **state)
+{
+    (void)state;
+    set s;
+    int order[FW_PLAN_ROWS];
+    static const double side[] = {45, 315, 0}, inner[] = {50, 0, 20};
+    fw_flat flat = {.diameter_mm = 250};
+    begin(&s);
+    fw_plan *plan = &s.plans[0];
+    plan->nrows = 0;
+    for (int i = 0; i < 3; i++) {
+        fw_stroke near = fw_stroke_usual(FW_SIDE), ring = fw_stroke_usual(FW_RING);
+        near.inner_mm = 60;
+        near.outer_mm = 125;
+        near.side_deg = side[i];
+        ring.inner_mm = inner[i];
+        ring.outer_mm = inner[i] + (i == 1 ? 36 : 60); /* in the middle as large a lap, or 15 mm */
+        plan->rows[plan->nrows++] = (fw_plan_row){near, (i + 1) / 240.0, 1, 1, 1};
+        plan->rows[plan->nrows++] = (fw_plan_row){ring, (i + 1) / 10.0, 1, 1, 1};
+    }
+    fw_stroke sweep = fw_stroke_usual(FW_LAP_ON_TOP);
+    sweep.length = 0.4;
+    sweep.lateral = 0.2;
+    plan->rows[plan->nrows++] = (fw_plan_row){sweep, 0.5, 1, 1, 1};
+    advice_order(plan, &flat, order);
+    static const int want[] = {6, 5, 1, 3, 4, 2, 0}; /* rings with 15 mm, then 12 mm */
+    for (int i = 0; i < 7; i++)
+        assert_int_equal(order[i], want[i]);
+    assert_says(&s, "- face up, full lap on top, strokes of 100 mm (0.4 diameters), swept sideways "
+                    "through 50 mm (0.2 diameters): 30 minutes (about 1200 strokes).\n    - face "
+                    "up, small lap in a ring:\n      - from 20 to 80 mm, lap 30 mm across: 18 "
+                    "minutes (about 720 strokes).\n");
+    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 65 mm across, "
+                    "clockwise from the mark: 12 o'clock (0 deg) 30 strokes; 1:30 (315 deg) 20 "
+                    "strokes; 10:30 (45 deg) 10 strokes.");
+    fake_free(s.fake);
+}
+
+/* After a stop: what is worth knowing still, or nothing. */
+static void after_a_stop(void **state)
+{
+    (void)state;
+    set s;
+    fw_repeat again = {0, 2};
+    begin(&s);
+    s.advice.decision = FW_DECIDE_STOP;
+    s.advice.reason = FW_REASON_WITHIN;
+    s.advice.flat = -1;
+    s.advice.nplans = s.advice.nidle = 0;
+    s.next.enough = (fw_enough){.limit_nm = 10 / 3.0, .already = true, .possible = true};
+    char *text = said(&s);
+    assert_string_equal(text, "Next: stop: every flat is within.\nWhy: each flat is within the "
+                              "target with the confidence asked for.\n");
+    free(text);
+    s.next.enough.already = false;
+    s.next.enough.nrepeats = 1;
+    s.next.enough.repeats = &again;
+    assert_says(&s, "Worth knowing still:\n  For every flat's heights to 3.33 nm, a third of the "
+                    "target, read: B on A, turned 45 deg, 2 times.");
+    assert_silent(&s, "To measure");
+    assert_silent(&s, "Stale");
     fake_free(s.fake);
 }
 
@@ -279,9 +364,9 @@ static void the_summary(void **state)
     fw_screen screen = {.out = out, .columns = 400};
     fw_summary_advised(&screen, &s.fake->result, &s.advice);
     fclose(out);
-    const char *last = "Next: work on B: face down on the full lap, strokes of 0.5 diameters, 90 "
-                       "minutes (about 3600 "
-                       "strokes), and 1 more; let it cool, measure again.\n";
+    const char *last = "Next: work on B: face down on the full lap, strokes of 125 mm (0.5 "
+                       "diameters), 90 minutes (about 3600 strokes), and 1 more, 96 minutes in "
+                       "all; let it cool, measure again.\n";
     assert_true(strlen(text) > strlen(last));
     assert_string_equal(text + strlen(text) - strlen(last), last);
     free(text);
@@ -291,7 +376,8 @@ static void the_summary(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(work_in_words),
-                                       cmocka_unit_test(other_decisions), cmocka_unit_test(as_json),
+                                       cmocka_unit_test(other_decisions), cmocka_unit_test(over_a_wave),
+                                       cmocka_unit_test(grouped), cmocka_unit_test(after_a_stop), cmocka_unit_test(as_json),
                                        cmocka_unit_test(the_summary)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

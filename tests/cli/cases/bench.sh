@@ -39,7 +39,7 @@ support_bottom = rim
 support_top = three 65 mm 30
 E
 sed 's/thickness = 35/thickness = 9/' job/job.ini >ini && mv ini job/job.ini
-"$FLATWRIGHT" next job | grep -A 6 '^  No number'
+"$FLATWRIGHT" next job | grep -A 5 '^  No number'
 # Digits beyond the sixth are the kernel's own.
 "$FLATWRIGHT" next job --json | grep '"bench"' | sed -E 's|(\.[0-9]{6})[0-9]+|\1|g'
 # no budget without a bench: noise by itself

@@ -16,6 +16,11 @@ x,A,1,grind,,,,,
 1,A,1
 ,,,,,,,,note
 END
+fault 'sweep and lap' work.csv <<'END'
+round,flat,hours,method,stroke,sweep,lap_mm
+1,A,1,lap-on-top,0.3,1.5,
+1,A,1,lap-on-top,0.3,0,-2
+END
 fault 'columns' work.csv <<'END'
 round,flat,hour,method,method
 1,A,1,grind,grind
