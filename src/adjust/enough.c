@@ -18,6 +18,7 @@ typedef struct chase {
     const candidates *c;
     const int *of;
     int n;            /* candidates */
+    const double *after; /* nflats for each of c: sums over stations when it is read once */
     double limit2;    /* nm^2 */
     const double *bench; /* nflats: what no repeat makes smaller, nm */
     int *times;       /* n: taken as read */
@@ -78,9 +79,11 @@ static fw_status best_next(chase *h, double times, int step, int *best, fw_error
 static fw_status run(chase *h, int times, int steps, fw_error *err)
 {
     fw_status status = FW_OK;
+    size_t nflats = (size_t)h->o.job->nflats;
     for (int i = 0; i < h->n; i++) {
-        h->bound[i] = INFINITY;
-        h->fresh[i] = -1;
+        memcpy(h->try, h->after + (size_t)h->of[i] * nflats, nflats * sizeof *h->try);
+        h->bound[i] = times == 1 ? h->excess - means(h, h->try) : INFINITY;
+        h->fresh[i] = times == 1 ? 0 : -1; /* one reading each was tried when they were ranked */
     }
     for (int step = 0; step < steps && h->excess > 0 && !status; step++) {
         int best;
@@ -172,12 +175,13 @@ static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *
 }
 
 fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c,
-                      const int *of, fw_next *next, fw_error *err)
+                      const int *of, const double *after, fw_next *next, fw_error *err)
 {
     const fw_job *job = a->net->job;
     fw_enough *out = &next->enough;
     size_t nflats = (size_t)job->nflats;
-    chase h = {.c = c, .of = of, .n = next->ncandidates, .bench = next->bench_nm};
+    chase h = {
+        .c = c, .of = of, .n = next->ncandidates, .after = after, .bench = next->bench_nm};
     fw_status status = FW_OK;
     h.limit2 = out->limit_nm * out->limit_nm;
     out->u_nm = fw_alloc(nflats, sizeof *out->u_nm);

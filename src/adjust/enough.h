@@ -6,10 +6,11 @@
 #include "flatwright/next.h"
 
 /*
- * Fills next->enough. Candidate i of the public list is contender of[i]; today as for outlook_init.
+ * Fills next->enough. Candidate i of the public list is contender of[i]; today as for outlook_init;
+ * after (nflats for each contender): what outlook_foresee says of one reading of it.
  * What has been allocated is released with fw_next_free, also after a failure.
  */
 fw_status enough_find(const adjustment *a, const outlook_flat *today, const candidates *c,
-                      const int *of, fw_next *next, fw_error *err);
+                      const int *of, const double *after, fw_next *next, fw_error *err);
 
 #endif

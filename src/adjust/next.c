@@ -175,7 +175,9 @@ static void rank(int n, ranked *list)
     }
 }
 
-static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *of, fw_error *err)
+/* of <- index of every candidate, by rank; after (nflats for each, by index) <- sums over stations. */
+static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *of, double *after,
+                          fw_error *err)
 {
     size_t nflats = (size_t)o->job->nflats;
     double *sum = fw_alloc(nflats, sizeof *sum);
@@ -187,7 +189,8 @@ static fw_status rank_all(fw_next *next, outlook *o, const candidates *c, int *o
         list[i].index = i;
         list[i].candidate.u_after_nm = fw_alloc(nflats, sizeof(double));
         status = list[i].candidate.u_after_nm
-                     ? score_candidate(next, o, c, i, sum, &list[i].candidate, err)
+                     ? score_candidate(next, o, c, i, after + (size_t)i * nflats,
+                                       &list[i].candidate, err)
                      : fw_out_of_memory(err);
     }
     if (!status)
@@ -247,6 +250,7 @@ static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
     candidates c = {0};
     outlook o = {0};
     int *of = NULL;
+    double *after = NULL;
     fw_status status = find_stale(next, today, err);
     next->enough.limit_nm = a->net->job->flatness_nm / FW_ENOUGH_PART;
     if (!status)
@@ -256,12 +260,14 @@ static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
         (status = candidates_list(&o, &c, err)) || (status = tell_scan(next, &o, err)))
         goto done;
     of = fw_alloc(c.count, sizeof *of);
-    if (!of)
+    after = fw_alloc((size_t)c.count * (size_t)o.job->nflats, sizeof *after);
+    if (!of || !after)
         status = fw_out_of_memory(err);
-    else if (!(status = rank_all(next, &o, &c, of, err)))
-        status = enough_find(a, today, &c, of, next, err);
+    else if (!(status = rank_all(next, &o, &c, of, after, err)))
+        status = enough_find(a, today, &c, of, after, next, err);
 done:
     fw_free(of);
+    fw_free(after);
     outlook_release(&o);
     candidates_release(&c);
     return status;

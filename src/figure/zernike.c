@@ -9,6 +9,15 @@ static bool is_term(int n, int m)
     return n >= 0 && m >= -n && m <= n && (n - m) % 2 == 0;
 }
 
+/* x^n, n >= 0: quicker than pow, which takes any exponent. */
+static double power(double x, int n)
+{
+    double y = 1;
+    for (; n > 0; n >>= 1, x *= x)
+        y *= n & 1 ? x : 1;
+    return y;
+}
+
 double fw_zernike_radial(int n, int m, double rho)
 {
     if (m < 0 || !is_term(n, m))
@@ -27,7 +36,7 @@ double fw_zernike_radial(int n, int m, double rho)
         old = now;
         now = next / (2 * k * (k + b) * (s - 2));
     }
-    return pow(rho, m) * now;
+    return power(rho, m) * now;
 }
 
 double fw_zernike_norm(int n, int m)
