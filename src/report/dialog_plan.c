@@ -113,12 +113,19 @@ void dialog_start_readings(fw_dialog *d)
     d->at = any ? d->nplaces - 1 : 0; /* all left out: from the start */
 }
 
+/* What is read has to be told; the clear aperture is the default. */
+static void ask_radius(fw_dialog *d)
+{
+    d->radius_mm = fmin(d->job->flats[d->bottom].clear_mm, d->job->flats[d->top].clear_mm) / 2;
+    d->stage = ASK_RADIUS;
+}
+
 /* After the diameter: places, what is read of them, what is foretold; then the sign, or readings. */
 void dialog_start_scan(fw_dialog *d)
 {
     dialog_lay_places(d);
     if (d->nplaces == 0) {
-        d->stage = ASK_RADIUS;
+        ask_radius(d);
         return;
     }
     int found = dialog_find_scan(d, d->label);
@@ -162,9 +169,7 @@ void dialog_take_scan(fw_dialog *d)
     find_stations(d);
     d->label[0] = '\0';
     if (d->nstations == 0) {
-        double r = fmin(d->job->flats[d->bottom].clear_mm, d->job->flats[d->top].clear_mm) / 2;
-        d->radius_mm = r;
-        d->stage = ASK_RADIUS;
+        ask_radius(d);
         return;
     }
     dialog_lay_places(d);

@@ -15,7 +15,8 @@ typedef fw_status fail_call(void *data, fw_error *err);
 /*
  * Makes the call once to list what it asks of the system about files (open, read, fsync, rename and
  * their like), then once for each of these and each way in which it can fail: no permission, disk
- * full, broken off by a signal, half done, an error of the device. Again with the same fault in all
+ * full, broken off by a signal, half done, an error of the device. Of those made by one chain of
+ * callers the first two are taken. Again with the same fault in all
  * calls of its kind that follow, and with all that follow failing, of whatever kind. Fails the test
  * unless every run ends with FW_SYSTEM and a text, or with `at_last` like the run without a fault; or
  * when a file stays open. Where something stands in the way, FW_INPUT will do too.

@@ -3,19 +3,15 @@
 /* The linker puts these in front of the library's own (--wrap). */
 #include "refuse.h"
 
-#include <execinfo.h>
 #include <gsl/gsl_rng.h>
-#include <stdint.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "chains.h"
 #include "close.h"
 #include "flatwright/alloc.h"
 
-#define CHAINS 65536 /* different chains of callers, at most */
-#define OURS 4       /* return addresses in here: chain_key to __wrap_... */
-#define CALLERS 3    /* return addresses above them that make a chain */
-#define OF_A_CHAIN 2 /* requests of a chain that are refused */
+#define LISTED 65536
+#define OF_A_CHAIN 2 /* requests of one chain of callers that are refused */
 
 void *__real_fw_alloc(size_t count, size_t size);
 void *__wrap_fw_alloc(size_t count, size_t size);
@@ -33,49 +29,28 @@ static long requests, refused_at, held;
 static bool all_that_follow, refused;
 
 static struct {
-    uint64_t key; /* 0: free */
-    int count;
-} chains[CHAINS];
-static struct {
     long request;
     bool first; /* of its chain */
-} listed[CHAINS * OF_A_CHAIN];
+} listed[LISTED];
 static int nlisted;
 
-/* FNV-1a of the return addresses. */
-static __attribute__((noinline)) uint64_t chain_key(void)
+static void list_request(int met)
 {
-    void *frames[OURS + CALLERS];
-    uint64_t key = 14695981039346656037U;
-    int n = backtrace(frames, OURS + CALLERS);
-    for (int i = OURS; i < n; i++)
-        key = (key ^ (uint64_t)(uintptr_t)frames[i]) * 1099511628211U;
-    return key ? key : 1;
+    if (met >= OF_A_CHAIN)
+        return;
+    assert_true(nlisted < LISTED);
+    listed[nlisted].request = requests;
+    listed[nlisted++].first = met == 0;
 }
 
-static __attribute__((noinline)) void list_request(void)
-{
-    uint64_t key = chain_key();
-    size_t at = key % CHAINS;
-    for (int tries = 0; chains[at].key != 0 && chains[at].key != key; tries++) {
-        assert_true(tries < CHAINS);
-        at = (at + 1) % CHAINS;
-    }
-    chains[at].key = key;
-    if (chains[at].count < OF_A_CHAIN) {
-        listed[nlisted].request = requests;
-        listed[nlisted++].first = chains[at].count == 0;
-    }
-    chains[at].count++;
-}
-
+/* Called by a __wrap_... only: its caller is two return addresses above. */
 static __attribute__((noinline)) bool is_refused(void)
 {
     if (doing == AT_REST)
         return false;
     requests++;
     if (doing == LISTING) {
-        list_request();
+        list_request(chains_met(3));
         return false;
     }
     bool no = requests == refused_at || (all_that_follow && requests > refused_at);
@@ -133,25 +108,23 @@ void refuse_rest(void)
     doing = AT_REST;
 }
 
-static void check_refused(refuse_call *call, void *data, fw_status at_last, bool may_spare)
+static void check_refused(refuse_call *call, void *data, fw_status at_last, refuse_spare spare)
 {
     fw_error err = {FW_OK, ""};
     doing = REFUSING;
     fw_status status = make(call, data, &err);
     assert_true(refused);
-    if (status == at_last && may_spare && !all_that_follow)
+    if (status == at_last && spare >= (all_that_follow ? REFUSE_SPARE_ALL : REFUSE_SPARE_ONE))
         return;
     if (status != FW_SYSTEM || err.status != status || !strstr(err.text, "memory"))
         fail_msg("request %ld refused%s: status %d, error %d '%s'", refused_at,
                  all_that_follow ? " with all that follow" : "", status, err.status, err.text);
 }
 
-int refuse_each(refuse_call *call, void *data, fw_status at_last, bool may_spare)
+int refuse_each(refuse_call *call, void *data, fw_status at_last, refuse_spare spare)
 {
     fw_error err = {FW_OK, ""};
-    void *frame;
-    backtrace(&frame, 1); /* loads what it needs the first time */
-    memset(chains, 0, sizeof chains);
+    chains_forget();
     nlisted = 0;
     refused_at = 0;
     all_that_follow = false;
@@ -163,7 +136,7 @@ int refuse_each(refuse_call *call, void *data, fw_status at_last, bool may_spare
         for (int all = 0; all <= listed[i].first; all++) {
             refused_at = listed[i].request;
             all_that_follow = all;
-            check_refused(call, data, at_last, may_spare);
+            check_refused(call, data, at_last, spare);
         }
     return nlisted;
 }

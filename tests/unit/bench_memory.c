@@ -35,7 +35,7 @@ static void no_memory(void **state)
     s.job->gradient_k = 0.1;
     s.job->gap_um = 10;
     s.job->eye_mm = 1000;
-    assert_true(refuse_each(solve, s.job, FW_OK, false) > 100);
+    assert_true(refuse_each(solve, s.job, FW_OK, REFUSE_SPARE_NONE) > 100);
     sim_release(&s);
 }
 

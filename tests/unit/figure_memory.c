@@ -19,7 +19,7 @@ static void test_basis(void **state)
 {
     (void)state;
     for (int bored = 0; bored <= 1; bored++)
-        assert_int_equal(refuse_each(make_basis, &(bool){bored}, FW_OK, false), 2);
+        assert_int_equal(refuse_each(make_basis, &(bool){bored}, FW_OK, REFUSE_SPARE_NONE), 2);
 }
 
 static fw_status make_form(void *data, fw_error *err)
@@ -56,10 +56,10 @@ static void test_form(void **state)
     fw_basis *basis = NULL;
     fw_form *form = NULL;
     assert_int_equal(fw_basis_new(false, 4, &basis, NULL), FW_OK);
-    assert_in_range(refuse_each(make_form, basis, FW_OK, false), 4, 20);
+    assert_in_range(refuse_each(make_form, basis, FW_OK, REFUSE_SPARE_NONE), 4, 20);
     assert_int_equal(fw_form_new(basis, 0, 3, rho, theta, &form, NULL), FW_OK);
-    assert_true(refuse_each(ask_many, form, FW_OK, false) > 0);
-    assert_true(refuse_each(ask_one, form, FW_OK, false) > 0);
+    assert_true(refuse_each(ask_many, form, FW_OK, REFUSE_SPARE_NONE) > 0);
+    assert_true(refuse_each(ask_one, form, FW_OK, REFUSE_SPARE_NONE) > 0);
     fw_form_free(form);
     fw_basis_free(basis);
 }

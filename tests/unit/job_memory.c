@@ -32,7 +32,7 @@ static void test_good_job(void **state)
     (void)state;
     folder_write(&at, "job.ini", PLAIN_INI "title = x\n[plan]\nturns = 0 90\n[flat B]\nbore = 1\n");
     write_tables(&at);
-    assert_true(refuse_each(read_job, &at, FW_OK, true) > 30);
+    assert_true(refuse_each(read_job, &at, FW_OK, REFUSE_SPARE_ONE) > 30);
     folder_remove(&at);
 }
 
@@ -43,7 +43,7 @@ static void test_faulty_job(void **state)
     folder_write(&at, "job.ini", PLAIN_INI "bor = x\n[flat D]\nbore = 1\n");
     write_tables(&at);
     folder_write(&at, "work.csv", "round,flat,hours,method,note\n1,D,1,grind,x\n1,B,x,grind,\n");
-    assert_true(refuse_each(read_job, &at, FW_INPUT, true) > 20);
+    assert_true(refuse_each(read_job, &at, FW_INPUT, REFUSE_SPARE_ONE) > 20);
     folder_remove(&at);
 }
 

@@ -17,7 +17,7 @@ static fw_status advise(void *data, fw_error *err)
     return status;
 }
 
-/* Two flats only, with a lost reading: nothing is ever told apart; three: repeats of a pairing do. */
+/* Two flats, with a lost reading: nothing is ever told apart; three: repeats of a pairing do. */
 static void walk(int nflats, double target, bool possible)
 {
     sim s;
@@ -33,7 +33,7 @@ static void walk(int nflats, double target, bool possible)
         sim_scan(&s, 1, k, (k + 1) % nflats, 0, 0, 4, x);
     }
     assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
-    assert_true(refuse_each(advise, r, FW_OK, false) > 100);
+    assert_true(refuse_each(advise, r, FW_OK, REFUSE_SPARE_NONE) > 100);
     assert_int_equal(fw_next_pairing(r, &next, NULL), FW_OK);
     assert_int_equal(next->enough.possible, possible);
     assert_false(next->enough.already);

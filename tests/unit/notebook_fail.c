@@ -56,7 +56,7 @@ static int entries(const folder *at)
 static void walk(fail_call *call, const folder *at, int faults, int requests)
 {
     assert_true(fail_each(call, (void *)at, FW_OK) >= faults);
-    assert_true(refuse_each(call, (void *)at, FW_OK, true) >= requests);
+    assert_true(refuse_each(call, (void *)at, FW_OK, REFUSE_SPARE_ONE) >= requests);
 }
 
 static fw_status replace(void *data, fw_error *err)
@@ -327,10 +327,10 @@ static void sheets(void **state)
                  "pair,A/B,A/B,A/C,\nturn,0,90,0\ndiameter,0,0,0\nunit,nm,fringe,nm\n"
                  "scan,a,b,c\n1,10,2,30\n2,11,3,31\nsome words\n\npair,B/C\n1,5\n1,5\n");
     assert_true(fail_each(take_in, job, FW_OK) > 10);
-    assert_true(refuse_each(take_in, job, FW_OK, false) > 10);
+    assert_true(refuse_each(take_in, job, FW_OK, REFUSE_SPARE_NONE) > 10);
     folder_write(&at, "sheet.csv", "lower,upper,rotation,angle,station (cm),nm,note,scan,skip\n"
                                    "A,B,0,0,1,5,x,a,\nB,C,0,0,1,5,x,a,1\nB,C,0,0,1,5,x,a,\n");
-    assert_true(refuse_each(take_in, job, FW_OK, true) > 10);
+    assert_true(refuse_each(take_in, job, FW_OK, REFUSE_SPARE_ONE) > 10);
     fw_job_free(job);
     folder_remove(&at);
 }

@@ -35,7 +35,7 @@ static void walks_memory(void **state)
         {.flat = 1, .first_round = 1, .last_round = 2, .figure.pv = {60, 2}}};
     int today[] = {1, 2};
     fw_result result = {.job = &job, .round = 2, .nfaces = 3, .faces = faces, .today = today};
-    assert_in_range(refuse_each(look_back, &result, FW_OK, false), 11, 40); /* pieces asked for */
+    assert_in_range(refuse_each(look_back, &result, FW_OK, REFUSE_SPARE_NONE), 11, 40);
 }
 
 int main(void)
