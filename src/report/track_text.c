@@ -10,11 +10,13 @@
 #define MOST_SPELLS 12
 #define MINUTES_BELOW 2.0 /* hours; below, people count minutes */
 
-/* "none", "40 min", "2.5 h", "14 h". */
+/* "none", "under 1 min", "40 min", "2.5 h", "14 h". */
 static char *words_time(double hours, char buffer[WORDS_SIZE])
 {
     if (hours <= 0)
         snprintf(buffer, WORDS_SIZE, "none");
+    else if (60 * hours < 0.95)
+        snprintf(buffer, WORDS_SIZE, "under 1" FW_BLANK "min");
     else if (hours < MINUTES_BELOW)
         snprintf(buffer, WORDS_SIZE, "%.0f" FW_BLANK "min", 60 * hours);
     else if (hours < 1e5)
@@ -67,39 +69,104 @@ static void say_rounds(fw_screen *screen, const fw_track *t)
         say_round(screen, t, r);
 }
 
-static void say_spell(fw_screen *screen, const fw_track *t, const fw_track_spell *spell)
+/* Spells that are told together: of one removal, or of one flat and round and never read. */
+static bool same_removal(const fw_track *t, size_t i, size_t k)
 {
-    const fw_work *work = &t->result->job->work[spell->work];
+    const fw_track_spell *a = &t->spells[i], *b = &t->spells[k];
+    const fw_work *v = &t->result->job->work[a->work], *w = &t->result->job->work[b->work];
+    return a->removal == b->removal && v->flat == w->flat &&
+           (a->removal >= 0 || v->round == w->round);
+}
+
+static bool is_first(const fw_track *t, size_t i)
+{
+    for (size_t k = i; k-- > 0;)
+        if (same_removal(t, k, i))
+            return false;
+    return true;
+}
+
+enum { METHODS = FW_OTHER + 1 };
+
+/* What was done until a flat was read again. */
+typedef struct bout {
+    int n, kinds, last_round;
+    double all, hours[METHODS];
+    bool used[METHODS];
+} bout;
+
+static bout sum_up(const fw_track *t, size_t first)
+{
+    bout b = {0};
+    for (size_t i = first; i < t->nspells; i++) {
+        const fw_work *work = &t->result->job->work[t->spells[i].work];
+        if (!same_removal(t, first, i))
+            continue;
+        b.kinds += !b.used[work->method];
+        b.used[work->method] = true;
+        b.hours[work->method] += work->hours;
+        b.all += work->hours;
+        b.last_round = work->round;
+        b.n++;
+    }
+    return b;
+}
+
+/* "ring 40 min", or "47 rows, 40 min (flat-on-top 3 min, ring 37 min)". */
+static void put_bout(fw_screen *screen, const bout *b)
+{
     char text[WORDS_SIZE];
-    fw_quantity rate = spell->rate;
+    int said = 0;
+    if (b->n > 1)
+        fw_screen_put(screen, "%d rows, ", b->n);
+    if (b->kinds > 1)
+        fw_screen_put(screen, "%s (", words_time(b->all, text));
+    for (int m = 0; m < METHODS; m++)
+        if (b->used[m])
+            fw_screen_put(screen, "%s%s %s", said++ ? ", " : "", fw_method_names[m],
+                          words_time(b->hours[m], text));
+    fw_screen_put(screen, b->kinds > 1 ? ")" : "");
+}
+
+static void say_spell(fw_screen *screen, const fw_track *t, size_t first)
+{
+    const fw_track_spell *spell = &t->spells[first];
+    const fw_work *work = &t->result->job->work[spell->work];
+    bout b = sum_up(t, first);
+    char text[WORDS_SIZE];
     fw_screen_begin(screen, 2, 4);
-    fw_screen_put(screen, "Round" FW_BLANK "%d, ", work->round);
+    if (b.last_round > work->round)
+        fw_screen_put(screen, "Rounds" FW_BLANK "%d to %d, ", work->round, b.last_round);
+    else
+        fw_screen_put(screen, "Round" FW_BLANK "%d, ", work->round);
     put_name(screen, t, work->flat);
-    fw_screen_put(screen, ": %s %s", fw_method_names[work->method], words_time(work->hours, text));
+    fw_screen_put(screen, ": ");
+    put_bout(screen, &b);
     if (!isfinite(spell->rms.value_nm)) {
         fw_screen_put(screen, "; what it took off is not known.");
         fw_screen_end(screen);
         return;
     }
-    if (spell->together > 1)
-        fw_screen_put(screen, "; with the other spells until it was read (%d in all)",
-                      spell->together);
     fw_screen_put(screen, ": %s of figure off (rms)", words_quantity(spell->rms, false, text));
-    if (isfinite(rate.value_nm))
-        fw_screen_put(screen, ", %s an hour", words_quantity(rate, false, text));
+    if (isfinite(spell->rate.value_nm))
+        fw_screen_put(screen, ", %s an hour", words_quantity(spell->rate, false, text));
     fw_screen_put(screen, ".");
     fw_screen_end(screen);
 }
 
 static void say_spells(fw_screen *screen, const fw_track *t)
 {
-    size_t first = t->nspells > MOST_SPELLS ? t->nspells - MOST_SPELLS : 0;
+    size_t first = t->nspells;
+    int n = 0;
     if (t->nspells == 0)
         return;
+    while (first > 0 && n < MOST_SPELLS)
+        n += is_first(t, --first);
     fw_screen_say(screen, 0, 2, FW_BOLD "Removed" FW_PLAIN " (the mean is not seen by fringes)%s:",
                   first > 0 ? ", the last spells" : "");
-    for (size_t i = first; i < t->nspells; i++)
-        say_spell(screen, t, &t->spells[i]);
+    for (; first < t->nspells; first++)
+        if (is_first(t, first))
+            say_spell(screen, t, first);
 }
 
 static void put_to_go(fw_screen *screen, const fw_track_flat *flat, fw_verdict verdict)

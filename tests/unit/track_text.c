@@ -285,8 +285,6 @@ static void spells_words(void **state)
     (void)state;
     fake_set *fake = worked();
     fw_track *track = look(fake);
-    track->spells[0].together = 2;
-    assert_says(track, "with the other spells until it was read (2 in all): 8.8 +- 1.9 nm", true);
     track->spells[0].rms.value_nm = NAN;
     assert_says(track, "30 min; what it took off is not known.", true);
     fw_track_free(track);
@@ -306,6 +304,41 @@ static void spells_words(void **state)
     fw_track_free(track);
     fake->job.scans = kept;
     fake->job.nscans = 1;
+    fake_free(fake);
+}
+
+/* Many strokes between two readings are one line: how many, how long, of what kinds. */
+static void spells_together(void **state)
+{
+    (void)state;
+    fake_set *fake = worked();
+    fw_work rows[3], *kept = fake->job.work;
+    fw_removal *m = &fake->result.removals[0];
+    fw_removal before = *m;
+    for (int i = 0; i < 3; i++) {
+        rows[i] = kept[0];
+        rows[i].round = i == 2 ? 2 : 1;
+        rows[i].method = i == 0 ? FW_RING : FW_SIDE;
+        rows[i].hours = i == 0 ? 0.5 : 0.005;
+    }
+    size_t of[] = {0, 1, 2};
+    m->work = of;
+    m->nwork = 3;
+    fake->job.work = rows;
+    fake->job.nwork = 3;
+    fw_track *track = look(fake);
+    assert_says(track, "Rounds 1 to 2, B: 3 rows, 31 min (ring 30 min, side under 1 min): 8.8 +- "
+                       "1.9 nm of figure off (rms)", true);
+    assert_says(track, "Rounds 1 to 2, B: 3 rows, 31 min (ring 30 min, side under 1 min): 8.8 +- "
+                       "1.9 nm of figure off (rms), 17.6 +- 3.8 nm an hour. Hours on", true);
+    fw_track_free(track);
+    rows[1].method = rows[2].method = FW_RING;
+    track = look(fake);
+    assert_says(track, "Rounds 1 to 2, B: 3 rows, ring 31 min: 8.8", true);
+    fw_track_free(track);
+    *m = before;
+    fake->job.work = kept;
+    fake->job.nwork = 1;
     fake_free(fake);
 }
 
@@ -346,7 +379,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(track_golden),   cmocka_unit_test(grinding_golden),
         cmocka_unit_test(grinding_words), cmocka_unit_test(circle_words),
-        cmocka_unit_test(to_go_words),    cmocka_unit_test(spells_words),
+        cmocka_unit_test(to_go_words),    cmocka_unit_test(spells_words), cmocka_unit_test(spells_together),
         cmocka_unit_test(fits_everywhere)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
