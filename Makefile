@@ -28,13 +28,14 @@ B := build/$(MODE)
 Q := $(if $(filter 1,$(V)),,@)
 INSTALL ?= install
 
+# An assert is a promise of ours, whose other side no input reaches: it is no branch to be covered.
 # Fortify needs an optimiser, and a sanitizer wants the plain calls: release only. Where sanitizers
 # cut up the code, gcc takes every int that becomes a size for one that may be negative.
 CFLAGS_release := -O2 -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=2 -fstack-protector-strong
 CFLAGS_debug := -O0 -g
 CFLAGS_asan := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer \
                -Wno-alloc-size-larger-than -Wno-stringop-overflow
-CFLAGS_cov := -O0 -g --coverage
+CFLAGS_cov := -O0 -g --coverage -DNDEBUG
 CFLAGS_fuzz := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all
 LDFLAGS_release := -Wl,-z,relro,-z,now
 LDFLAGS_asan := -fsanitize=address,undefined
@@ -119,13 +120,14 @@ bench: ## install the sparse solver it compares with, and time whole jobs (SIZES
 	$Q$(MAKE) --no-print-directory $(PARALLEL) all $(BENCH_SRC:%.c=$B/%)
 	$QSIZES='$(SIZES)' PYTHON='$(PYTHON)' $B/tests/bench/bench
 
-coverage: ## run the tests and say how much of each source they reach
+coverage: ## run the tests, and say whether they reach enough of the sources (MISSED=1: what they do not)
 	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures
 
 coverage-figures: all tests
 	$Qfind $B -name '*.gcda' -delete
 	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # a test that limits the size of files stops gcov as well
-	$Qgcov -n -b $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | awk -f tests/coverage.awk
+	$Qgcov -t -b -c $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
+	  awk -f tests/coverage/figures.awk tests/coverage/unreached -
 
 valgrind: all ## install valgrind, and run every command under it
 	$(call need,$(PACKAGES) valgrind libc6-dbg)

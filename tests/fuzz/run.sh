@@ -10,7 +10,8 @@ here=$(pwd)/tests/fuzz
 seconds=${SECONDS_EACH:-20}
 passed=0 failed=0
 
-# Seeds: the examples' files one by one, whole folders, command lines of tests/fault/runs.
+# Seeds: the examples' files one by one, whole folders, layouts of sheets, the command lines of
+# tests/fault/runs.
 seeds()
 {
     mkdir -p "$1"
@@ -35,6 +36,15 @@ seeds()
             while read -r line; do
                 echo "$line" | tr ' ' '\n' | head -c -1 >"$1/$(echo "$line" | tr -c 'a-z\n' -)"
             done
+        ;;
+    sheet)
+        cp tests/fault/sheet.csv "$1/plain"
+        printf '%s\n' pair,A/B,B/C turn,0,90 diameter,0,45 unit,nm,fringe -50,1,2 0,,3 50,5, \
+            >"$1/pairs"
+        printf '%s\n' 'bottom;A' 'top;B' 'scan;x' 'round;2' '-50;1,5' '50;2' '' 'top;C' '0;1' \
+            >"$1/blocks"
+        printf '%s\n' 'lower;upper;rotation;angle;station (cm);nm;note;skip' 'A;B;0;0;1,5;7;x;' \
+            'A;B;0;0;2;8;;1' >"$1/names"
         ;;
     dialog) printf 'a b\n0\n0\n\n-50 1\n0 2\n50 3\n.\n' >"$1/plain" ;;
     esac
