@@ -1,7 +1,8 @@
 #!/bin/sh
 # Files that are not what they should be, and output that nobody takes: a closed or full standard
 # output for every command; in place of each file of a job a folder, a pipe, a device, links, 5 GB,
-# and a file that grows while it is read. Nothing may wait, crash or be changed; TELL=1: times.
+# a file that grows while it is read; folders and files without permission. Nothing may wait, crash
+# or be changed; TELL=1: times.
 . "${0%/*}/lib.sh"
 seconds=20 # for one run
 
@@ -72,6 +73,52 @@ for file in job.ini readings.csv work.csv sag.csv; do
         [ -z "$TELL" ] || echo "$file $what $((($(date +%s%N) - began) / 1000000)) ms"
         verdict "$file: $what"
     done
+done
+
+# Folders and files without permission, met by a user who is not root: what reads is served, what
+# would write ends with status 3 and one line, and nothing is changed.
+as_user=
+if [ "$(id -u)" = 0 ]; then as_user="setpriv --reuid 65534 --regid 65534 --clear-groups"; fi
+chmod 755 "$work"
+cp "$program" "$work/program"
+as_user()
+{
+    status=0
+    $as_user timeout $seconds "$work/program" "$@" >"$work/printed" 2>"$work/err" \
+        <"$here/typed" || status=$?
+}
+lay
+for command in check solve "solve --json" next track export; do
+    "$program" $command "$work/job" >"$work/want-$(echo "$command" | tr -d ' ')"
+done
+cp "$here/sheet.csv" "$work/sheet.csv"
+for what in folder file unreadable closed; do
+    lay
+    chmod -R a+rX "$work/job" "$work/out"
+    reads=0 writes=3
+    case $what in
+    folder) chmod 555 "$work/job" "$work/out" ;;
+    file) chmod 777 "$work/job"; chmod 444 "$work/job"/*; chmod 555 "$work/out" ;;
+    unreadable) chmod 000 "$work/job/readings.csv"; chmod 555 "$work/out"; reads=3 ;;
+    closed) chmod 000 "$work/job" "$work/out"; reads=3 ;;
+    esac
+    snapshot >"$work/before"
+    for command in check solve "solve --json" next track export; do
+        as_user $command "$work/job"
+        [ $status = $reads ] || echo "$command: status $status: $(cat "$work/err")" >>"$work/bad"
+        [ $reads = 3 ] || cmp "$work/printed" "$work/want-$(echo "$command" | tr -d ' ')" >>"$work/bad"
+        [ $reads = 0 ] || [ "$(wc -l <"$work/err")" = 1 ] || cat "$work/err" >>"$work/bad"
+    done
+    for command in "add $work/job" "add $work/job --from $work/sheet.csv --yes" \
+        "new $work/out/trio" "new $work/out" "report $work/job -o $work/out/page.html" \
+        "export $work/job -o $work/out/heights.csv"; do
+        as_user $command
+        [ $status = $writes ] && tr -s '\n ' ' ' <"$work/err" | grep -q 'ermission denied' ||
+            echo "$command: status $status: $(cat "$work/err")" >>"$work/bad"
+    done
+    snapshot | diff "$work/before" - >>"$work/bad"
+    chmod -R u+rwX "$work/job" "$work/out"
+    verdict "no permission: $what"
 done
 
 # Rows are added while others are read: each run sees a whole number of them, or says where not.
