@@ -29,6 +29,7 @@ typedef struct update {
     double noise; /* variance of a reading of the candidate */
     bool commit;
     int nold, nt;
+    int most;                  /* places of a cell */
     double *b[2];              /* of all cells one after the other: n x nt each */
     size_t *offset;            /* where each cell's begin */
     double *normal;            /* nt x nt, then its triangle */
@@ -208,6 +209,7 @@ static fw_status make_room(update *v, fw_error *err)
         all += n * nt;
         most = n > most ? n : most;
     }
+    v->most = (int)most;
     v->b[0] = fw_alloc(all, sizeof(double));
     v->b[1] = fw_alloc(all, sizeof(double));
     v->normal = fw_alloc(nt * nt, sizeof(double));
@@ -241,21 +243,36 @@ static fw_status update_knot(update *v, fw_error *err)
     return fw_cholesky(v->nt, v->normal, err);
 }
 
-/* z (nparams x nt) += half D'B over the rings of a cell. */
-static void add_datum(const update *v, const cell *c, int flat, double *const b[2], double *part)
+/* What a place of a cell brings to a parameter of the datum: with0 of its B0, with1 of its B1. */
+typedef struct share {
+    int place, index;
+    double with0, with1;
+} share;
+
+static int list_shares(const update *v, const cell *c, int flat, share *list)
 {
-    int index[3], n = c->n, p = v->o->nparams[flat];
+    int index[3], n = 0;
     double c0[3], c1[3];
     for (int i = c->first[flat]; i < c->first[flat + 1]; i++) {
         int count = c->scored[i] ? outlook_datum(v->o, c, i, index, c0, c1) : 0;
-        for (int a = 0; a < count; a++) {
-            double with0 = c->moment[0] * c0[a] + c->moment[1] * c1[a];
-            double with1 = c->moment[1] * c0[a] + c->moment[2] * c1[a];
-            for (int q = 0; q < v->nt; q++)
-                part[index[a] + (size_t)q * p] += (b[0] ? with0 * b[0][i + (size_t)q * n] : 0) +
-                                                  (b[1] ? with1 * b[1][i + (size_t)q * n] : 0);
-        }
+        for (int a = 0; a < count; a++)
+            list[n++] = (share){i, index[a], c->moment[0] * c0[a] + c->moment[1] * c1[a],
+                                c->moment[1] * c0[a] + c->moment[2] * c1[a]};
     }
+    return n;
+}
+
+/* part (nparams x nt) += D'B over the rings of a cell; list: room for three shares a place. */
+static void add_datum(const update *v, const cell *c, size_t offset, int flat, share *list,
+                      double *part)
+{
+    int p = v->o->nparams[flat], n = list_shares(v, c, flat, list);
+    for (int q = 0; q < v->nt; q++, part += p)
+        for (int k = 0; k < n; k++) {
+            size_t at = offset + (size_t)list[k].place + (size_t)q * c->n;
+            part[list[k].index] += (c->b[0] ? list[k].with0 * v->b[0][at] : 0) +
+                                   (c->b[1] ? list[k].with1 * v->b[1][at] : 0);
+        }
 }
 
 static double square(size_t n, const double *x)
@@ -274,13 +291,10 @@ static fw_status take_datum(const update *v, int flat, double *sum, fw_error *er
     if (!rank)
         return FW_OK;
     double *part = fw_alloc((size_t)p * v->nt, sizeof *part), *z = fw_alloc(size, sizeof *z);
-    fw_status status = part && z ? FW_OK : fw_out_of_memory(err);
-    for (int i = 0; i < v->s->ncells && !status; i++) {
-        const cell *c = &v->s->cells[i];
-        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL,
-                        c->b[1] ? v->b[1] + v->offset[i] : NULL};
-        add_datum(v, c, flat, b, part);
-    }
+    share *list = fw_alloc(3 * (size_t)v->most, sizeof *list);
+    fw_status status = part && z && list ? FW_OK : fw_out_of_memory(err);
+    for (int i = 0; i < v->s->ncells && !status; i++)
+        add_datum(v, &v->s->cells[i], v->offset[i], flat, list, part);
     if (!status) {
         fw_gemm(0, 0, rank, v->nt, p, 1, v->s->half[flat], rank, part, p, 0, z, rank);
         if (v->p)
@@ -289,6 +303,7 @@ static fw_status take_datum(const update *v, int flat, double *sum, fw_error *er
     }
     fw_free(part);
     fw_free(z);
+    fw_free(list);
     return status;
 }
 
