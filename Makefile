@@ -11,6 +11,7 @@ DEMO := examples/aurora
 V ?= 0
 SECONDS ?= 20
 SIZES ?=
+BEFORE ?=
 PYTHON ?= /usr/bin/python3
 JOBS ?= $(shell nproc 2>/dev/null || echo 1)
 
@@ -118,7 +119,7 @@ fuzz-all: $B/flatwright $(FUZZ_SRC:%.c=$B/%)
 bench: ## install the sparse solver it compares with, and time whole jobs (SIZES="2 3 4": decades)
 	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(BENCH_PACKAGES))
 	$Q$(MAKE) --no-print-directory $(PARALLEL) all $(BENCH_SRC:%.c=$B/%)
-	$QSIZES='$(SIZES)' PYTHON='$(PYTHON)' $B/tests/bench/bench
+	$QSIZES='$(SIZES)' BEFORE='$(BEFORE)' PYTHON='$(PYTHON)' $B/tests/bench/bench
 
 coverage: ## run the tests, and say whether they reach enough of the sources (MISSED=1: what they do not)
 	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures

@@ -3,132 +3,44 @@
 #include <csv.h>
 #include <math.h>
 #include <stdbool.h>
-#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
-/*
- * An invented set of three flats: pairings, the later ones turned, each on a fan of diameters; rounds
- * with work between them.
- */
-typedef struct size {
-    int decade; /* of the readings: what SIZES chooses by */
-    int pairings, diameters, stations, rounds;
-    enum { EQUAL, BY_SCAN, BY_READING } weights;
-    double missing; /* share of the readings */
-} size;
+#include "../support/sized.h"
 
-static const size sizes[] = {
-    {2, 5, 4, 5, 1, EQUAL, 0},          {3, 6, 8, 21, 1, EQUAL, 0},
-    {3, 4, 36, 21, 1, EQUAL, 0},        {4, 6, 8, 209, 1, EQUAL, 0},
-    {4, 12, 36, 23, 1, EQUAL, 0},       {4, 4, 8, 32, 10, EQUAL, 0},
-    {4, 6, 8, 209, 1, BY_SCAN, 0},      {4, 6, 8, 209, 1, BY_READING, 0},
-    {4, 6, 8, 209, 1, EQUAL, 0.05},     {4, 6, 25, 67, 1, EQUAL, 0.05},
-    {5, 6, 16, 1042, 1, EQUAL, 0},      {5, 6, 8, 2083, 1, EQUAL, 0.05},
-    {6, 10, 25, 4001, 1, EQUAL, 0},     {6, 4, 6, 4001, 10, BY_SCAN, 0},
-    {7, 12, 36, 4001, 6, EQUAL, 0},
+static const sized sizes[] = {
+    {2, 5, 4, 5, 1, SIZED_EQUAL, 0, 0},        {3, 6, 8, 21, 1, SIZED_EQUAL, 0, 0},
+    {3, 4, 36, 21, 1, SIZED_EQUAL, 0, 0},      {4, 6, 8, 209, 1, SIZED_EQUAL, 0, 0},
+    {4, 12, 36, 23, 1, SIZED_EQUAL, 0, 0},     {4, 4, 8, 32, 10, SIZED_EQUAL, 0, 0},
+    {4, 6, 8, 209, 1, SIZED_BY_SCAN, 0, 0},    {4, 6, 8, 209, 1, SIZED_BY_READING, 0, 0},
+    {4, 6, 8, 209, 1, SIZED_EQUAL, 0.05, 0},   {4, 6, 25, 67, 1, SIZED_EQUAL, 0.05, 0},
+    {5, 6, 16, 1042, 1, SIZED_EQUAL, 0, 0},    {5, 6, 8, 2083, 1, SIZED_EQUAL, 0.05, 0},
+    {5, 6, 25, 667, 1, SIZED_EQUAL, 0.05, 0},  {6, 10, 25, 4001, 1, SIZED_EQUAL, 0, 0},
+    {6, 4, 6, 4001, 10, SIZED_BY_SCAN, 0, 0},  {7, 12, 36, 4001, 6, SIZED_EQUAL, 0, 0},
 };
+enum { NSIZES = sizeof sizes / sizeof *sizes };
+/* The turns at half the gap of 36 diameters: 648 pairings to be ranked. */
+static const sized ranking = {3, 4, 36, 21, 1, SIZED_EQUAL, 0, 2.5};
+
 enum { RUNS = 5, LARGEST = 8 };
 
 /* The largest jobs that the others are asked to solve, in readings, and how long they may take. */
 enum { DENSE_MOST = 2000, SPARSE_MOST = 2000000, PATIENCE = 60 };
 
-static uint32_t state = 1;
+static const char *const methods[] = {"rings", "spqr", "lsqr", "lapack", "gsl"};
+enum { RINGS, SPQR, LSQR, LAPACK, GSL, METHODS };
 
-static double uniform(void)
-{
-    return (state = 1664525u * state + 1013904223u) / 4294967296.0;
-}
-
-static double noise(void)
-{
-    double sum = 0;
-    for (int i = 0; i < 12; i++)
-        sum += uniform();
-    return 2 * (sum - 6);
-}
-
-static double height(int flat, double x, double y)
-{
-    double r2 = (x * x + y * y) / 1e4;
-    return (flat - 1) * 20 * r2 + 6 * sin(0.02 * x + flat) + 4 * cos(0.03 * y - flat);
-}
-
-static FILE *create(const char *folder, const char *name)
-{
-    char path[4096];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    FILE *f = fopen(path, "w");
-    if (!f) {
-        fprintf(stderr, "bench: '%s' cannot be written\n", path);
-        exit(1);
-    }
-    return f;
-}
-
-/* One scan's readings; a worked flat has lost 2 nm all over and 10 at the middle a round. */
-static long write_scan(FILE *f, size s, int round, int pairing, int diameter)
-{
-    const double rad = 0.017453292519943295;
-    int bottom = pairing % 3, top = (pairing + 1) % 3, turns = pairing / 3;
-    double turn = 180.0 * turns / s.diameters, angle = 180.0 * diameter / s.diameters;
-    double factor = s.weights == BY_SCAN ? 1 + 0.5 * ((pairing + diameter) % 3) : 1;
-    long written = 0;
-    for (int i = 0; i < s.stations; i++) {
-        double at = 95 * (2.0 * i / (s.stations - 1) - 1);
-        double sum = height(bottom, at * cos(angle * rad), at * sin(angle * rad)) +
-                     height(top, at * cos((turn - angle) * rad), at * sin((turn - angle) * rad)) -
-                     (bottom == 0 || top == 0) * (round - 1) * (12 - 10 * at * at / 9025);
-        double w = s.weights == BY_READING ? 1 + uniform() : factor, e = w * noise();
-        if (s.missing > 0 && uniform() < s.missing)
-            continue;
-        fprintf(f, "%c,%c,%.10g,%.10g,%.4f,%.3f,%d", 'A' + bottom, 'A' + top, turn, angle, at,
-                sum + e, round);
-        fprintf(f, s.weights == EQUAL ? "\n" : ",%.3f\n", 2 * w);
-        written++;
-    }
-    return written;
-}
-
-/* Returns the number of readings. */
-static long write_job(const char *folder, size s)
-{
-    long n = 0;
-    FILE *f = create(folder, "job.ini");
-    fprintf(f, "[set]\nflats = A B C\ndiameter = 200\n[readings]\nunit = nm\n%s",
-            s.weights == EQUAL ? "sigma = 2\n" : "");
-    fclose(f);
-    f = create(folder, "work.csv");
-    fprintf(f, "round,flat,method,hours\n");
-    for (int round = 1; round < s.rounds; round++)
-        fprintf(f, "%d,A,flat-on-top,0.2\n", round);
-    fclose(f);
-    f = create(folder, "readings.csv");
-    fprintf(f, "bottom,top,turn_deg,diameter_deg,position_mm,deviation,round%s\n",
-            s.weights == EQUAL ? "" : ",sigma");
-    for (int round = 1; round <= s.rounds; round++)
-        for (int p = 0; p < s.pairings; p++)
-            for (int d = 0; d < s.diameters; d++)
-                n += write_scan(f, s, round, p, d);
-    fclose(f);
-    return n;
-}
-
-static void remove_job(const char *folder)
-{
-    static const char *const names[] = {"job.ini", "work.csv", "readings.csv", "equations"};
-    char path[4096];
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        snprintf(path, sizeof path, "%s/%s", folder, names[i]);
-        unlink(path);
-    }
-    rmdir(folder);
-}
+/* What was measured of a size; seconds. A method that did not end is NAN. */
+typedef struct outcome {
+    long readings;
+    double bare, check, solve, screen, load, bytes, by[METHODS];
+} outcome;
 
 static double checksum;
 
@@ -165,7 +77,7 @@ static void bare_reading(const char *folder)
 }
 
 typedef struct cost {
-    double seconds;
+    double seconds, wall;
     long kilobytes;
 } cost;
 
@@ -174,12 +86,20 @@ static double seconds_of(struct timeval t)
     return (double)t.tv_sec + 1e-6 * (double)t.tv_usec;
 }
 
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
 /* One run in a child; program NULL: the bare reading. */
 static cost run(const char *program, const char *command, const char *folder)
 {
     struct rusage use;
     int status;
     fflush(stdout);
+    double start = now();
     pid_t child = fork();
     if (child == 0) {
         if (!program)
@@ -193,11 +113,12 @@ static cost run(const char *program, const char *command, const char *folder)
         _exit(3);
     }
     wait4(child, &status, 0, &use);
+    double wall = now() - start;
     if (!WIFEXITED(status) || WEXITSTATUS(status)) {
         fprintf(stderr, "bench: a run of '%s' failed\n", command ? command : "the program");
         exit(1);
     }
-    return (cost){seconds_of(use.ru_utime) + seconds_of(use.ru_stime), use.ru_maxrss};
+    return (cost){seconds_of(use.ru_utime) + seconds_of(use.ru_stime), wall, use.ru_maxrss};
 }
 
 static int by_seconds(const void *a, const void *b)
@@ -216,14 +137,18 @@ static int runs_of(int decade)
 typedef struct trial {
     const char *program, *command, *folder;
     cost median;
+    double wall; /* the least */
 } trial;
 
 static void measure(int n, trial *trials, int runs)
 {
     cost costs[LARGEST][RUNS];
     for (int i = 0; i < runs; i++)
-        for (int k = 0; k < n; k++)
+        for (int k = 0; k < n; k++) {
             costs[k][i] = run(trials[k].program, trials[k].command, trials[k].folder);
+            double wall = costs[k][i].wall;
+            trials[k].wall = i == 0 || wall < trials[k].wall ? wall : trials[k].wall;
+        }
     for (int k = 0; k < n; k++) {
         qsort(costs[k], runs, sizeof *costs[k], by_seconds);
         trials[k].median = costs[k][runs / 2];
@@ -252,53 +177,229 @@ static double told(const char *command, int runs)
     return seconds[runs / 2];
 }
 
-/* The same equations by the others: their point solutions, of the one of GSL the covariance too. */
-static void show_peers(const char *peers, const char *folder, int decade, long n)
+/* Seconds of processor time that ranking a job's pairings takes. */
+static double told_ranking(const char *peers, const char *folder)
 {
-    static const char *const methods[] = {"spqr", "lsqr", "lapack", "gsl"};
+    char command[9000];
+    snprintf(command, sizeof command, "%s rank %s", peers, folder);
+    return told(command, RUNS);
+}
+
+/* The same equations by ours and by others. */
+static double by_method(const char *peers, const char *folder, int method, int runs)
+{
     const char *python = getenv("PYTHON");
     char command[9000];
-    for (int k = 0; k < 4; k++) {
-        int runs = decade <= 4 && k < 3 ? RUNS : 1;
-        double seconds = NAN;
-        if (k == 1)
-            snprintf(command, sizeof command,
-                     "%s write %s >%s/equations 2>/dev/null && timeout %d %s tests/bench/lsqr.py "
-                     "%s/equations 2>/dev/null",
-                     peers, folder, folder, PATIENCE, python ? python : "python3", folder);
-        else
-            snprintf(command, sizeof command, "timeout %d %s %s %s 2>/dev/null", PATIENCE, peers,
-                     methods[k], folder);
-        if (n <= (k < 2 ? SPARSE_MOST : DENSE_MOST))
-            seconds = told(command, runs);
-        if (isnan(seconds))
-            printf(" %8s", "-");
-        else
-            printf(" %8.4f", seconds);
+    if (method == LSQR)
+        snprintf(command, sizeof command,
+                 "%s write %s >%s/equations 2>/dev/null && timeout %d %s tests/bench/lsqr.py "
+                 "%s/equations 2>/dev/null",
+                 peers, folder, folder, PATIENCE, python ? python : "python3", folder);
+    else
+        snprintf(command, sizeof command, "timeout %d %s %s %s 2>/dev/null", PATIENCE, peers,
+                 methods[method], folder);
+    return told(command, runs);
+}
+
+static void ask_methods(const char *peers, const char *folder, int decade, outcome *x)
+{
+    for (int k = 0; k < METHODS; k++) {
+        long most = k == RINGS ? x->readings : k <= LSQR ? SPARSE_MOST : DENSE_MOST;
+        int runs = k == RINGS ? runs_of(decade) : decade <= 4 && k < GSL ? RUNS : 1;
+        x->by[k] = x->readings <= most ? by_method(peers, folder, k, runs) : NAN;
     }
 }
 
-static void show(const char *program, const char *peers, const char *folder, size s, long *least)
+static void show(const sized *s, const outcome *x)
 {
     static const char *const weights[] = {"equal", "by scan", "each"};
-    long n = write_job(folder, s);
+    printf("%8ld %2dx%2dx%4dx%2d %-7s %3.0f%% %8.4f %8.4f %8.4f %6.2f %8.4f %6.2f %6.0f %8.4f",
+           x->readings, s->pairings, s->diameters, s->stations, s->rounds, weights[s->weights],
+           100 * s->missing, x->bare, x->check, x->solve, x->solve / x->bare, x->screen,
+           x->solve / x->load, x->bytes, fmax(x->solve - x->check, 0));
+    for (int k = 0; k < METHODS; k++)
+        if (isnan(x->by[k]))
+            printf(" %8s", "-");
+        else
+            printf(" %8.4f", x->by[k]);
+    printf("\n");
+    fflush(stdout);
+}
+
+static outcome try_size(const char *program, const char *peers, const char *folder, const sized *s,
+                        long *least)
+{
+    outcome x = {.readings = sized_write(folder, *s)};
     trial t[] = {{.folder = folder},
                  {.program = program, .command = "check", .folder = folder},
                  {.program = program, .command = "solve", .folder = folder},
                  {.program = program, .folder = folder},
                  {.program = program, .folder = "--version"}};
-    measure(5, t, runs_of(s.decade));
-    *least = *least ? *least : t[2].median.kilobytes;
-    double bare = t[0].median.seconds, read = t[1].median.seconds, solve = t[2].median.seconds;
-    printf("%8ld %2dx%2dx%4dx%2d %-7s %3.0f%% %8.4f %8.4f %8.4f %6.2f %8.4f %6.2f %7.1f %5.0f", n,
-           s.pairings, s.diameters, s.stations, s.rounds, weights[s.weights], 100 * s.missing, bare,
-           read, solve, solve / bare, t[3].median.seconds, solve / t[4].median.seconds,
-           (double)t[2].median.kilobytes / 1024,
-           fmax((double)(t[2].median.kilobytes - *least), 0) * 1024 / (double)n);
-    printf(" %8.4f", fmax(solve - read, 0));
-    show_peers(peers, folder, s.decade, n);
-    printf("\n");
-    fflush(stdout);
+    measure(5, t, runs_of(s->decade));
+    long memory = t[2].median.kilobytes;
+    *least = *least ? *least : memory;
+    x.bare = t[0].median.seconds;
+    x.check = t[1].median.seconds;
+    x.solve = t[2].median.seconds;
+    x.screen = t[3].median.seconds;
+    x.load = t[4].median.seconds;
+    x.bytes = fmax((double)(memory - *least), 0) * 1024 / (double)x.readings;
+    ask_methods(peers, folder, s->decade, &x);
+    show(s, &x);
+    return x;
+}
+
+/* A bound: what, the ratio measured, the most it may be. NAN: not measured in this run. */
+static void bound(const char *what, double got, double most)
+{
+    if (isnan(got))
+        printf("%-76s %10s %8.3g  not measured\n", what, "-", most);
+    else
+        printf("%-76s %10.3g %8.3g  %s\n", what, got, most, got <= most ? "met" : "NOT MET");
+}
+
+/* The worst over the sizes of a decade and up; fmax passes what is not measured. */
+static double worst(const outcome *x, int from, int to, double (*of)(const outcome *x))
+{
+    double most = NAN;
+    for (int k = 0; k < NSIZES; k++)
+        if (sizes[k].decade >= from && sizes[k].decade <= to)
+            most = fmax(most, of(&x[k]));
+    return most;
+}
+
+static double over_spqr(const outcome *x)
+{
+    return x->by[RINGS] / x->by[SPQR];
+}
+
+static double over_lsqr(const outcome *x)
+{
+    return x->by[RINGS] / x->by[LSQR];
+}
+
+static double over_bare(const outcome *x)
+{
+    return x->solve / x->bare;
+}
+
+static double over_load(const outcome *x)
+{
+    return x->solve / x->load;
+}
+
+static double bytes_of(const outcome *x)
+{
+    return x->bytes;
+}
+
+static double over_lapack(const outcome *x)
+{
+    return x->by[RINGS] / x->by[LAPACK];
+}
+
+static double over_gsl(const outcome *x)
+{
+    return x->by[RINGS] / x->by[GSL];
+}
+
+/* Ten times the readings: the worst step from one decade's first size to the next one's. */
+static double growth(const outcome *x)
+{
+    double most = NAN;
+    int before = -1;
+    for (int k = 0; k < NSIZES; k++) {
+        if (sizes[k].decade < 4 || x[k].readings == 0 ||
+            (before >= 0 && sizes[k].decade == sizes[before].decade))
+            continue;
+        if (before >= 0 && sizes[k].decade == sizes[before].decade + 1)
+            most = fmax(most, 10 * (x[k].solve / (double)x[k].readings) /
+                                  (x[before].solve / (double)x[before].readings));
+        before = k;
+    }
+    return most;
+}
+
+/* The next number of a stream; false at its end. */
+static bool next_number(FILE *f, double *value)
+{
+    for (int c; (c = fgetc(f)) != EOF;)
+        if (strchr("-0123456789", c)) {
+            ungetc(c, f);
+            if (fscanf(f, "%lf", value) == 1)
+                return true;
+        }
+    return false;
+}
+
+/*
+ * Largest difference between all numbers of two programs' tables of heights, relative, or in nm where
+ * they are under 1; NAN: one of them failed.
+ */
+static double apart(const char *one, const char *two, const char *folder)
+{
+    char command[2][9000];
+    double most = 0, a, b;
+    snprintf(command[0], sizeof command[0], "%s export %s --format csv", one, folder);
+    snprintf(command[1], sizeof command[1], "%s export %s --format csv", two, folder);
+    FILE *f = popen(command[0], "r"), *g = popen(command[1], "r");
+    bool more = f && g;
+    while (more) {
+        bool first = next_number(f, &a), second = next_number(g, &b);
+        more = first && second;
+        if (first != second)
+            most = INFINITY;
+        if (more)
+            most = fmax(most, fabs(a - b) / fmax(1, fmax(fabs(a), fabs(b))));
+    }
+    bool ended = f && g;
+    ended = f && pclose(f) == 0 && ended;
+    ended = g && pclose(g) == 0 && ended;
+    return ended ? most : NAN;
+}
+
+/* Two threads against one, and this program against an older one, BEFORE, on the sizes up to 10^4. */
+static void compare(const char *program, const char *folder)
+{
+    const char *before = getenv("BEFORE");
+    char two[4200];
+    double threads = 0, since = 0;
+    snprintf(two, sizeof two, "OPENBLAS_NUM_THREADS=2 %s", program);
+    for (int k = 0; k < NSIZES; k++) {
+        if (sizes[k].decade > 4)
+            continue;
+        sized_write(folder, sizes[k]);
+        threads = fmax(threads, apart(program, two, folder));
+        if (before && *before)
+            since = fmax(since, apart(program, before, folder));
+    }
+    bound("heights and uncertainties with 2 threads, less those with 1", threads, 0);
+    bound("the same less those of the program named by BEFORE", before && *before ? since : NAN, 1e-9);
+}
+
+static void show_bounds(const char *program, const char *peers, const char *folder,
+                        const outcome *x)
+{
+    trial t[] = {{.program = program, .folder = "examples/aurora"},
+                 {.program = program, .folder = "--version"}};
+    printf("\n%-76s %10s %8s\n", "bound", "measured", "at most");
+    bound("heights with every uncertainty over SPQR's point solution, worst from 10^4",
+          worst(x, 4, 9, over_spqr), 1);
+    bound("the same over lsqr's", worst(x, 4, 9, over_lsqr), 1);
+    bound("solve over the bare reading of the file, worst of 10^6", worst(x, 6, 6, over_bare), 1.5);
+    bound("bytes a reading, worst of 10^6", worst(x, 6, 6, bytes_of), 150);
+    bound("bytes a reading, worst from 10^4", worst(x, 4, 9, bytes_of), 150);
+    bound("time of solve for ten times the readings, worst step from 10^4 to 10^7", growth(x), 11);
+    bound("heights with every uncertainty over LAPACK's dense solution, 10^3",
+          worst(x, 3, 3, over_lapack), 0.01);
+    bound("the same over GSL's", worst(x, 3, 3, over_gsl), 0.01);
+    bound("solve over a process that only loads the libraries, 10^2", worst(x, 2, 2, over_load), 3);
+    sized_write(folder, ranking);
+    bound("seconds to rank 648 pairings on 36 diameters", told_ranking(peers, folder), 1);
+    measure(2, t, RUNS);
+    bound("wall-clock seconds of the whole screen of the example, least of 5", t[0].wall, 0.01);
+    printf("%-76s %10.3g\n", "the same of a process that only loads the libraries", t[1].wall);
+    compare(program, folder);
 }
 
 /* Is a job of this decade wanted? SIZES: a list of decades, "2 3 4"; not set: all. */
@@ -314,27 +415,31 @@ int main(int argc, char **argv)
     const char *slash = strstr(argv[0], "tests/bench/");
     int root = slash ? (int)(slash - argv[0]) : 0;
     long least = 0;
+    outcome x[NSIZES];
     snprintf(program, sizeof program, "%.*sflatwright", root, argv[0]);
     snprintf(peers, sizeof peers, "%.*stests/bench/peers", root, argv[0]);
     if (argc > 1)
         snprintf(program, sizeof program, "%s", argv[1]);
     if (!mkdtemp(folder) || setenv("OPENBLAS_NUM_THREADS", "1", 1))
         return 3;
-    printf(
-        "medians of %d runs (10^6: 3, 10^7: 1; the others from 10^5: 1); seconds of processor time of\n"
-        "whole processes, one thread each\n"
-        "job       pairings x diameters x stations x rounds, weights, missing\n"
-        "x bare    solve by a bare reading of the file; x load: by a process that only loads "
-        "libraries\n"
-        "B/rd      bytes a reading, peak less that of the smallest job\n"
-        "solving   solve less check: every height with its uncertainty; then the point solution\n"
-        "          alone of the same equations by others, at most %d s each\n\n",
-        RUNS, PATIENCE);
+    printf("medians of %d runs (10^6: 3, 10^7: 1; the others from 10^5: 1); seconds of processor "
+           "time,\none thread each\n"
+           "job       pairings x diameters x stations x rounds, weights, missing\n"
+           "x bare    solve by a bare reading of the file; x load: by a process that only loads "
+           "libraries\n"
+           "B/rd      bytes a reading, peak less that of the smallest job\n"
+           "solving   solve less check: heights, verdicts, comparison of models, suspects, output\n"
+           "rings     of that the heights with every uncertainty, from the readings in memory;\n"
+           "          then the point solution of the same equations by others, at most %d s each\n\n",
+           RUNS, PATIENCE);
     printf("readings job             weights miss     bare    check    solve x bare   screen x load "
-           "     MB  B/rd  solving     SPQR     lsqr   LAPACK      GSL\n");
-    for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++)
+           "  B/rd  solving    rings     SPQR     lsqr   LAPACK      GSL\n");
+    for (int k = 0; k < NSIZES; k++) {
+        x[k] = (outcome){0, NAN, NAN, NAN, NAN, NAN, NAN, {NAN, NAN, NAN, NAN, NAN}};
         if (wanted(sizes[k].decade))
-            show(program, peers, folder, sizes[k], &least);
-    remove_job(folder);
+            x[k] = try_size(program, peers, folder, &sizes[k], &least);
+    }
+    show_bounds(program, peers, folder, x);
+    sized_remove(folder);
     return 0;
 }

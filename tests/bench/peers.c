@@ -1,4 +1,4 @@
-/* peers.c - the same equations by dense and sparse least squares of other libraries, timed. */
+/* peers.c - the same equations by ours and by dense and sparse least squares of others, timed. */
 #include <cholmod.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_multifit.h>
@@ -11,6 +11,7 @@
 #include <time.h>
 
 #include "adjust/net.h"
+#include "adjust/profile.h"
 #include "flatwright.h"
 
 /* Weighted readings over all unknowns: heights ring by ring, then the terms; four entries a row. */
@@ -157,6 +158,46 @@ static double by_gsl(const equations *e)
     return seconds;
 }
 
+/* Ours, from the readings on: the equations too, and every height with its uncertainty. */
+static double by_rings(const char *folder)
+{
+    fw_error err;
+    fw_faults faults = {0};
+    fw_job *job = NULL;
+    adjustment *a = NULL;
+    if (fw_job_read(folder, &job, &faults, &err))
+        return NAN;
+    double start = now();
+    int status = adjustment_new(job, 0, NULL, &a, &err);
+    for (int face = 0; !status && face < a->net->nfaces; face++) {
+        fw_profile profile = {0};
+        status = profile_new(a, (contrast){face, -1}, &profile, &err);
+        profile_release(&profile);
+    }
+    double seconds = status ? NAN : now() - start;
+    adjustment_free(a);
+    fw_job_free(job);
+    return seconds;
+}
+
+/* The ranking of all pairings that could be read next, of a solved job. */
+static double by_ranking(const char *folder)
+{
+    fw_error err;
+    fw_faults faults = {0};
+    fw_job *job = NULL;
+    fw_result *result = NULL;
+    fw_next *next = NULL;
+    if (fw_job_read(folder, &job, &faults, &err) || fw_solve(job, NULL, &result, &err))
+        return NAN;
+    double start = now();
+    double seconds = fw_next_pairing(result, &next, &err) ? NAN : now() - start;
+    fw_next_free(next);
+    fw_result_free(result);
+    fw_job_free(job);
+    return seconds;
+}
+
 /* The matrix for a program that reads it: m, n, entries; then first, column, value, y. */
 static int write_out(const equations *e)
 {
@@ -172,8 +213,12 @@ int main(int argc, char **argv)
 {
     equations e = {0};
     if (argc != 3) {
-        fprintf(stderr, "usage: peers spqr|lapack|gsl|write FOLDER\n");
+        fprintf(stderr, "usage: peers rings|rank|spqr|lapack|gsl|write FOLDER\n");
         return 1;
+    }
+    if (strcmp(argv[1], "rings") == 0 || strcmp(argv[1], "rank") == 0) {
+        printf("%.6f\n", argv[1][1] == 'i' ? by_rings(argv[2]) : by_ranking(argv[2]));
+        return 0;
     }
     if (assemble(argv[2], &e)) {
         fprintf(stderr, "peers: '%s' is no job\n", argv[2]);
