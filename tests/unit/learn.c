@@ -154,6 +154,154 @@ static void the_shape(void **state)
     gsl_rng_free(rng);
 }
 
+/* A hand drawn at random: true rates, and true shapes in waves along the radius. */
+typedef struct hand {
+    double rate[FW_HABIT_METHODS], wave[FW_HABIT_METHODS][3];
+} hand;
+
+static hand draw_hand(gsl_rng *rng)
+{
+    hand h;
+    double common = 100 + 300 * gsl_rng_uniform(rng);
+    for (int m = 0; m < FW_HABIT_METHODS; m++) {
+        h.rate[m] = common * (m < 2 ? 1 : 3) * exp(gsl_ran_gaussian(rng, 0.25));
+        for (int q = 0; q < 3; q++)
+            h.wave[m][q] = gsl_ran_gaussian(rng, 0.14) / (q + 1);
+    }
+    return h;
+}
+
+/* nm an hour at n places, by this hand. */
+static void truly(const hand *h, const fw_stroke *stroke, int n, const double *r,
+                  const double *theta, double *out)
+{
+    fw_disc disc = {100, 0};
+    assert_int_equal(fw_stroke_at(stroke, &disc, (size_t)n, r, theta, out, NULL), FW_OK);
+    for (int i = 0; i < n; i++) {
+        double factor = 1;
+        for (int q = 0; q < 3; q++)
+            factor += h->wave[stroke->method][q] * cos((q + 1) * PI * r[i] / 100);
+        out[i] *= h->rate[stroke->method] * factor;
+    }
+}
+
+static fw_stroke draw_stroke(gsl_rng *rng, int methods)
+{
+    fw_stroke s = fw_stroke_usual((fw_method)gsl_rng_uniform_int(rng, (unsigned long)methods));
+    double inner = 10 + 50 * gsl_rng_uniform(rng);
+    if (s.method < FW_RING)
+        s.length = 0.25 + 0.4 * gsl_rng_uniform(rng);
+    else {
+        s.inner_mm = inner;
+        s.outer_mm = inner + 25 + 15 * gsl_rng_uniform(rng);
+    }
+    if (s.method == FW_SIDE)
+        s.side_deg = 360 * gsl_rng_uniform(rng);
+    return s;
+}
+
+/* A removal by up to three strokes together, as work.csv would name them; each errs by 4 % of itself. */
+static void work_by(spell *s, const hand *h, int n, const fw_stroke *stroke, fw_work *work,
+                    size_t *list, double noise, gsl_rng *rng)
+{
+    double r[DIAMETERS * STATIONS], theta[DIAMETERS * STATIONS], off[DIAMETERS * STATIONS];
+    make(s, stroke[0], 0.3, 0, 0, noise, rng);
+    s->job.work = work;
+    s->job.nwork = (size_t)n;
+    s->removal.work = list;
+    s->removal.nwork = n;
+    for (int i = 0; i < DIAMETERS * STATIONS; i++) {
+        double at = s->points[i / STATIONS][i % STATIONS].position_mm;
+        r[i] = fabs(at);
+        theta[i] = PI * (i / STATIONS) / DIAMETERS + (at < 0 ? PI : 0);
+    }
+    for (int k = 0; k < n; k++) {
+        work[k] = (fw_work){.round = 1};
+        list[k] = (size_t)k;
+        assert_int_equal(fw_stroke_to_work(&stroke[k], &work[k], NULL), FW_OK);
+        work[k].hours = 0.15 + 0.3 * gsl_rng_uniform(rng);
+        double loose = 1 + gsl_ran_gaussian(rng, 0.04);
+        truly(h, &stroke[k], DIAMETERS * STATIONS, r, theta, off);
+        for (int i = 0; i < DIAMETERS * STATIONS; i++)
+            s->points[i / STATIONS][i % STATIONS].height_nm += loose * work[k].hours * off[i];
+    }
+}
+
+/* Root mean square error of what is believed of a stroke, as a part of the true removal. */
+static double error_of(const fw_habit *habit, const hand *h, const fw_stroke *stroke)
+{
+    fw_disc disc = {100, 0};
+    double error = 0, all = 0, t[FW_HABIT_MODES], r[20], theta[20], unit[20], want[20];
+    for (int i = 0; i < 20; i++) {
+        r[i] = 5 * i;
+        theta[i] = isnan(stroke->side_deg) ? 0 : stroke->side_deg * PI / 180;
+    }
+    truly(h, stroke, 20, r, theta, want);
+    assert_int_equal(fw_stroke_at(stroke, &disc, 20, r, theta, unit, NULL), FW_OK);
+    for (int i = 0; i < 20; i++) {
+        double factor = 0;
+        fw_habit_modes(stroke, &disc, r[i], t);
+        for (int q = 0; q < FW_HABIT_MODES; q++)
+            factor += habit->mean[(int)stroke->method * FW_HABIT_MODES + q] * t[q];
+        error += pow(factor * unit[i] - want[i], 2);
+        all += want[i] * want[i];
+    }
+    return sqrt(error / all);
+}
+
+/*
+ * Forty hands, each working eight times with one to three strokes of any method between readings:
+ * what was seen is pooled, rates come true within their uncertainty, and strokes that were never
+ * made as such are foreseen better with every removal.
+ */
+static void hands_at_random(void **state)
+{
+    (void)state;
+    enum { HANDS = 40, TIMES = 8 };
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    double z2 = 0, error[3] = {0};
+    int n = 0, unknown = 0;
+    for (int seed = 1; seed <= HANDS; seed++) {
+        gsl_rng_set(rng, (unsigned long)seed);
+        hand h = draw_hand(rng);
+        fw_habit habit;
+        fw_stroke other[8];
+        fw_habit_start(&habit);
+        for (int i = 0; i < 8; i++) {
+            other[i] = draw_stroke(rng, FW_HABIT_METHODS);
+            error[0] += error_of(&habit, &h, &other[i]) / 8 / HANDS;
+        }
+        for (int k = 0; k < TIMES; k++) {
+            spell s;
+            fw_stroke stroke[3];
+            fw_work work[3];
+            size_t list[3];
+            int strokes = 1 + (int)gsl_rng_uniform_int(rng, 3);
+            for (int i = 0; i < strokes; i++)
+                stroke[i] = draw_stroke(rng, FW_HABIT_METHODS);
+            work_by(&s, &h, strokes, stroke, work, list, 1 + 2 * gsl_rng_uniform(rng), rng);
+            assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+            assert_int_equal(fw_habit_settle(&habit, NULL), FW_OK);
+            if (k == 1 || k == TIMES - 1)
+                for (int i = 0; i < 8; i++)
+                    error[k == 1 ? 1 : 2] += error_of(&habit, &h, &other[i]) / 8 / HANDS;
+        }
+        for (int m = 0; m < FW_HABIT_METHODS; m++) {
+            fw_quantity rate = fw_habit_rate(&habit, (fw_method)m);
+            z2 += pow((rate.value_nm - h.rate[m]) / rate.u_nm, 2);
+            n++;
+            unknown += !fw_habit_knows(&habit, (fw_method)m);
+        }
+    }
+    print_message("mean square of z %.2f; strokes foreseen to %.2f, %.2f after two removals, %.2f "
+                  "after %d; %d of %d rates still unknown\n",
+                  z2 / n, error[0], error[1], error[2], TIMES, unknown, n);
+    assert_true(z2 / n < 1.6);
+    assert_true(error[2] < 0.2 && error[2] < 0.6 * error[1] && error[1] < 0.6 * error[0]);
+    assert_true(unknown < n / 20);
+    gsl_rng_free(rng);
+}
+
 /* Work that cannot be reckoned, and a removal that is not determined, teach nothing. */
 static void nothing_to_learn(void **state)
 {
@@ -182,6 +330,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence),
                                        cmocka_unit_test(the_rate), cmocka_unit_test(the_shape),
+                                       cmocka_unit_test(hands_at_random),
                                        cmocka_unit_test(nothing_to_learn)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
