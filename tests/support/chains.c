@@ -9,15 +9,17 @@
 
 #define CHAINS 65536 /* at most */
 #define BELOW 8
-#define CALLERS 3
 
 static struct {
     uint64_t key; /* 0: free */
     int count;
 } chains[CHAINS];
 
-void chains_forget(void)
+static int callers;
+
+void chains_forget(int depth)
 {
+    callers = depth;
     void *frame;
     backtrace(&frame, 1); /* loads what it needs the first time */
     memset(chains, 0, sizeof chains);
@@ -26,9 +28,9 @@ void chains_forget(void)
 /* FNV-1a of the return addresses; chains_met has been inlined nowhere, so it is the first. */
 __attribute__((noinline)) int chains_met(int below)
 {
-    void *frames[BELOW + CALLERS];
+    void *frames[BELOW + CHAINS_DEEPEST];
     uint64_t key = 14695981039346656037U;
-    int n = backtrace(frames, below + CALLERS);
+    int n = backtrace(frames, below + callers);
     for (int i = below; i < n; i++)
         key = (key ^ (uint64_t)(uintptr_t)frames[i]) * 1099511628211U;
     key = key ? key : 1;

@@ -326,7 +326,7 @@ int fail_each(fail_call *call, void *data, fw_status at_last)
     fw_error err = {FW_OK, ""};
     fails_at = -1;
     nlisted = 0;
-    chains_forget();
+    chains_forget(CHAINS_DEEPEST / 2);
     assert_int_equal(make(call, data, LISTING, &err), at_last);
     int put_in = 0;
     for (int i = 0; i < nlisted; i++) {
