@@ -35,7 +35,7 @@ typedef struct fw_track_flat {
 
 /* What could break the circle, as bits; set only where the numbers point to it. */
 enum {
-    FW_BREAK_MEASURE = 1, /* the uncertainty hides what a spell gains */
+    FW_BREAK_MEASURE = 1, /* the uncertainty hides what a spell gains, or even the worst flat's verdict */
     FW_BREAK_LESS = 2,    /* spells take off more than there was to mend: shorter ones */
     FW_BREAK_MORE = 4,    /* spells take off next to nothing: longer ones */
     FW_BREAK_METHOD = 8,  /* one method all the time */

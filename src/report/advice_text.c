@@ -169,11 +169,12 @@ static void say_enough(fw_screen *screen, const fw_advice *advice)
     fw_screen_begin(screen, 2, 4);
     words_nm(e->limit_nm, false, text);
     if (e->already)
-        fw_screen_put(
-            screen,
-            "Enough is read: every flat's heights are known to %s, a third of the target, "
-            "or better.",
-            text);
+        fw_screen_put(screen,
+                      "%s flat's heights are known to %s, a third of the target, or better%s.",
+                      advice->reason == FW_REASON_NOISE ? "Every" : "Enough is read: every", text,
+                      advice->reason == FW_REASON_NOISE
+                          ? "; more readings tell on which side of the target a figure lies"
+                          : "");
     else if (!e->possible)
         fw_screen_put(
             screen,
@@ -290,6 +291,26 @@ static void say_wait(fw_screen *screen, const fw_advice *advice)
                   ceil(advice->wait_both_s / 300) * 5, ceil(advice->wait_one_s / 300) * 5);
 }
 
+/* Flats that are not within and better left alone: noise, or nothing would help. */
+static void say_idle(fw_screen *screen, const fw_advice *advice, bool noise)
+{
+    int said = 0;
+    for (int i = 0; i < advice->nidle; i++) {
+        const fw_plan *plan = &advice->idle[i];
+        if (((plan->warnings & FW_WARN_NOISE) != 0) != noise)
+            continue;
+        if (said == 0)
+            fw_screen_begin(screen, 2, 4);
+        fw_screen_put(screen, said++ ? ", " : "Do not polish ");
+        advice_name(screen, advice, plan->flat);
+    }
+    if (said == 0)
+        return;
+    fw_screen_put(screen, noise ? ": no departure above its uncertainty."
+                                : ": no stroke reckoned here makes it better.");
+    fw_screen_end(screen);
+}
+
 static void say_work(fw_screen *screen, const fw_advice *advice)
 {
     if (advice->nplans > 0) {
@@ -298,16 +319,8 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
     }
     for (int i = 0; i < advice->nplans; i++)
         advice_plan(screen, advice, i);
-    for (int i = 0; i < advice->nidle; i++) {
-        const fw_plan *plan = &advice->idle[i];
-        fw_screen_begin(screen, 2, 4);
-        fw_screen_put(screen, "Do not polish ");
-        advice_name(screen, advice, plan->flat);
-        fw_screen_put(screen, plan->warnings & FW_WARN_NOISE
-                                  ? ": its departure is not above its uncertainty."
-                                  : ": no stroke of the menu makes it better.");
-        fw_screen_end(screen);
-    }
+    say_idle(screen, advice, true);
+    say_idle(screen, advice, false);
     if (advice->nplans == 0)
         return;
     say_wait(screen, advice);

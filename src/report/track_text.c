@@ -147,6 +147,12 @@ static void say_spell(fw_screen *screen, const fw_track *t, size_t first)
         fw_screen_end(screen);
         return;
     }
+    if (spell->rms.value_nm <= spell->rms.u_nm) {
+        fw_screen_put(screen, "; less figure off than the readings show, %s (rms).",
+                      words_nm(spell->rms.u_nm, false, text));
+        fw_screen_end(screen);
+        return;
+    }
     fw_screen_put(screen, ": %s of figure off (rms)", words_quantity(spell->rms, false, text));
     if (isfinite(spell->rate.value_nm))
         fw_screen_put(screen, ", %s an hour", words_quantity(spell->rate, false, text));

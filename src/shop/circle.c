@@ -181,7 +181,8 @@ fw_track_circle circle_find(const fw_track *t)
         return c;
     int worst = worst_flat(t, &s);
     c.breaks = compare_removals(t, &s) | compare_methods(t, &s, worst);
-    if (GAINED * c.gain.u_nm > A_THIRD * after)
+    bool undecided = worst >= 0 && face_in(t, worst, s.to)->figure.verdict == FW_UNDECIDED;
+    if (undecided || GAINED * c.gain.u_nm > A_THIRD * after)
         c.breaks |= FW_BREAK_MEASURE;
     if (worst >= 0 && face_in(t, worst, s.from) == face_in(t, worst, s.to))
         c.breaks |= FW_BREAK_FLAT;

@@ -150,7 +150,7 @@ static void work_in_words(void **state)
     assert_says(&s, "the rim of the bore");
     assert_says(&s, "the outermost edge");
     assert_says(&s, "read on one diameter only");
-    assert_says(&s, "Do not polish A: its departure is not above its uncertainty.");
+    assert_says(&s, "Do not polish A: no departure above its uncertainty.");
     assert_says(&s, "1. B on A, turned 45 deg: uncertainty of C from 14.0 nm to 2.40 nm.");
     assert_says(&s, "2. B on C, marks together");
     assert_says(&s, "Stale, of surfaces that are gone: round 1 C on A, marks together.");
@@ -176,6 +176,17 @@ static void other_decisions(void **state)
     s.advice.reason = FW_REASON_NOISE;
     s.advice.flat = 2;
     assert_says(&s, "Next: measure, do not polish: B on A, turned 45 deg.\nWhy: C is undecided");
+    s.next.enough = (fw_enough){.limit_nm = 10 / 3.0, .already = true, .possible = true};
+    assert_says(&s, "Every flat's heights are known to 3.33 nm, a third of the target, or better; "
+                    "more readings tell on which side");
+    s.advice.nidle = 1;
+    assert_says(&s, "Do not polish A: no departure above its uncertainty.");
+    s.idle[0].warnings = FW_WARN_NO_GAIN;
+    s.advice.reason = FW_REASON_NO_GAIN;
+    assert_says(&s, "Next: measure: B on A, turned 45 deg.\nWhy: C departs, but no stroke reckoned "
+                    "here would make it better");
+    assert_says(&s, "Do not polish A: no stroke reckoned here makes it better.");
+    assert_says(&s, "Enough is read: every flat's heights are known to 3.33 nm");
     s.advice.reason = FW_REASON_UNDETERMINED;
     assert_says(&s, "Next: measure: B on A, turned 45 deg.\nWhy: C by itself is not carried");
     s.advice.next = NULL;

@@ -411,6 +411,11 @@ static void names_what_breaks_it(void **state)
     assert_int_equal(t->circle.breaks, FW_BREAK_METHOD | FW_BREAK_SIDE);
     fw_track_free(t);
     two_rounds(&s, 41, 39, 1, 5);
+    s.faces[2].figure.verdict = FW_UNDECIDED; /* even the worst may be good */
+    t = look(&s);
+    assert_int_equal(t->circle.breaks, FW_BREAK_MEASURE);
+    fw_track_free(t);
+    two_rounds(&s, 41, 39, 1, 5);
     s.faces[3].figure.pv.value_nm = 90; /* B, left alone */
     t = look(&s);
     assert_int_equal(t->circle.breaks, FW_BREAK_FLAT);

@@ -285,6 +285,8 @@ static void spells_words(void **state)
     (void)state;
     fake_set *fake = worked();
     fw_track *track = look(fake);
+    track->spells[0].rms = (fw_quantity){1, 1.9};
+    assert_says(track, "30 min; less figure off than the readings show, 1.90 nm (rms).", true);
     track->spells[0].rms.value_nm = NAN;
     assert_says(track, "30 min; what it took off is not known.", true);
     fw_track_free(track);
