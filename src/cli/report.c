@@ -6,16 +6,18 @@
 #include "flatwright/page.h"
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "cli/solved.h"
 
 static const cli_option options[] = {
     {'o', "output", "FILE", "write FILE, replaced whole, instead of standard output"},
     {'P', "picture", "NAME", "one picture as SVG, by its name, or all of a kind: face"},
     {'l', "list", NULL, "the names of the pictures this job has"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_report = {
-    "report JOB [-o FILE] [--picture NAME | --list]",
+    "report JOB [-o FILE] [--picture NAME | --list] [--model MODEL]",
     "Writes one page to print or to file: verdicts, profiles, faces, the bands to expect on the\n"
     "bench, progress, what to do next, tables, and how it was computed. HTML in one piece.",
     options, 1, {"flatwright report trio -o trio.html",
@@ -24,6 +26,7 @@ const cli_usage usage_report = {
 typedef struct request {
     const char *folder, *path, *picture;
     bool list;
+    fw_model model;
 } request;
 
 static fw_status print(FILE *out, const fw_advice *advice, const fw_track *track,
@@ -56,9 +59,11 @@ static fw_status report(const fw_result *result, const request *asked, fw_error 
     fw_advice *advice = NULL;
     fw_track *track = NULL;
     bool file = asked->path && strcmp(asked->path, "-") != 0;
+    cli_progress_begin("weighing what comes next:");
     fw_status status = fw_advise(result, NULL, &advice, err);
     if (!status)
         status = fw_track_new(result, &track, err);
+    cli_progress_end();
     if (!status)
         status = file ? write_file(advice, track, asked, err)
                       : print(stdout, advice, track, asked, err);
@@ -82,10 +87,12 @@ int cmd_report(int argc, char **argv)
             asked.path = args.value;
         else if (id == 'P')
             asked.picture = args.value;
+        else if (id == 'm')
+            asked.model = cli_model(args.value);
         else
             asked.list = true;
     }
-    int status = cli_solve(asked.folder, FW_MODEL_AUTO, &solved);
+    int status = cli_solve(asked.folder, asked.model, &solved);
     if (status)
         return status;
     if (report(solved.result, &asked, &err) != FW_OK)
