@@ -113,19 +113,32 @@ void fw_rehearsal_free(fw_rehearsal *rehearsal);
  */
 int fw_stations(const fw_job *job, int n, double *stations_mm);
 
+/* What fw_practice has done. */
+typedef struct fw_practised {
+    bool went_on; /* readings were added to those of an earlier call */
+    int round;    /* of the readings */
+    size_t nreadings;
+} fw_practised;
+
 /*
  * Makes up flats and their readings by the rehearsed plan, to practise on: job.ini (of r->job's
  * folder, its title marked), readings.csv in nm with a note `invented` on every row, and truth.csv,
  * the true heights at the stations on the datum of fw_solve, to be looked at afterwards. Each flat's
  * PV (rms, irregularity) over its whole face is drawn between half a target and fifteen.
- *   seed    in  the same seed and plan always give the same readings
- *   folder  in  a new folder, or one without a job in it; NULL or r->job's own: into that job, which
- *               may have no reading and no work
- * Returns FW_OK; FW_INPUT: there is a job, or readings, or the job's files are at fault; FW_SYSTEM.
- * On failure the files of a job that was there are as they were, unless the disk failed between two
- * of them. Test: tests/unit/practice.c.
+ * Called again for a job that it has laid, it adds readings of the round the job is in by then, of the
+ * flats as they are after the rows of work.csv, and renews truth.csv: so a set can be worked in
+ * practice until it is finished. What a stroke takes off is what it computes to, times the rate of a
+ * made-up hand, with that hand's own shape (0.15 rms) and a spread from spell to spell (0.05).
+ *   seed    in   the same seed, plan and work always give the same readings
+ *   folder  in   a new folder, or one without a job in it; NULL or r->job's own: that job, which has
+ *                neither readings nor work, or was laid by the same seed for the same set and target
+ *   done    out  unchanged on failure; NULL: not wanted
+ * Returns FW_OK; FW_INPUT: there is a job, or readings, or the job's files are at fault, or work of
+ * which nobody knows what it takes off (grind, other); FW_SYSTEM. On failure the files of a job that
+ * was there are as they were, unless the disk failed between two of them. Test: tests/unit/practice.c.
  */
-fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder, fw_error *err);
+fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder,
+                      fw_practised *done, fw_error *err);
 
 /* "flatwright-rehearsal/1"; and the screen of `rehearse`. Tests: tests/unit/rehearsal.c. */
 void fw_rehearsal_json(FILE *out, const fw_rehearsal *rehearsal);

@@ -127,12 +127,17 @@ static int practise(const request *asked, const fw_rehearsal *rehearsal)
     fw_number_status fault = fw_integer_read(asked->seed, strlen(asked->seed), &seed);
     if (fault || seed < 0)
         return cli_usage_fault("--seed takes a whole number, 0 or above");
-    if (fw_practice(rehearsal, (unsigned long)seed, asked->practice, &err) != FW_OK)
+    fw_practised done;
+    if (fw_practice(rehearsal, (unsigned long)seed, asked->practice, &done, &err) != FW_OK)
         return cli_error(&err);
     fw_show(shown, sizeof shown, folder);
-    fprintf(stderr, "flatwright: laid invented readings in %s, and their truth in %s/truth.csv\n"
-                    "next: flatwright %s; look at the truth when you have made up your mind\n",
-            shown, shown, shown);
+    if (done.went_on)
+        fprintf(stderr, "flatwright: added %zu invented readings of round %d to %s, and renewed its "
+                        "truth.csv\n", done.nreadings, done.round, shown);
+    else
+        fprintf(stderr, "flatwright: laid invented readings in %s, and their truth in %s/truth.csv\n"
+                        "next: flatwright %s; look at the truth when you have made up your mind\n",
+                shown, shown, shown);
     return 0;
 }
 

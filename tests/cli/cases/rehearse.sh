@@ -43,5 +43,8 @@ try rehearse job $trio -d 1 -s 9 --sigma 1nm --seed x -o other
 try rehearse job $trio -d 1 -s 9 --sigma 1nm -o other
 try rehearse job $trio -d 1 -s 9 --sigma 1nm --seed 7 -o no/such
 try new empty && try rehearse empty $trio -d 1 -s 9 --seed 7 --json | cut
-try rehearse empty $trio -d 1 -s 9 --seed 7
+try rehearse empty $trio -d 1 -s 9 --seed 8
+echo 1,A,0.5,lap-on-top,,,,, >>empty/work.csv
+try rehearse empty -p C:A -d 1 -s 9 --seed 7 --json
+grep -v '^#' empty/readings.csv | sed '2,27d' && head -n 5 empty/truth.csv
 ls -a
