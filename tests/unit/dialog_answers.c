@@ -1,4 +1,4 @@
-/* dialog_answers.c - every prompt at the bench: its help, its defaults, what it refuses. Invented. */
+/* dialog_answers.c - every prompt at the bench: its help, its defaults, what it refuses. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>

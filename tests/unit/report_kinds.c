@@ -226,8 +226,8 @@ static void test_crowd(void **state)
     set s;
     begin(&s, 9, 20, 60);
     fw_job *job = &s.fake->job;
-    fake_rename(s.fake, 1, "a name of a flat that is much longer than any label on a picture may be, "
-                           "so that it is cut");
+    fake_rename(s.fake, 1, "a name of a flat that is much longer than any label on a picture may "
+                           "be, so that it is cut");
     fake_rename(s.fake, 4, "=cmd");
     job->scans = fw_resize(job->scans, 40, sizeof *job->scans);
     for (int i = (int)job->nscans; i < 40; i++)
@@ -301,8 +301,8 @@ static void test_strokes(void **state)
     begin(&s, 3, 2, 5);
     fw_plan *plan = &s.plans[0];
     *plan = (fw_plan){.flat = 1, .nrows = 6, .hours = 1.2, .spells = 2, .fraction = 0.6,
-                      .pv_before_nm = 41, .pv_after_nm = 0.5, .pv_after_u_nm = 4, .gain_nm_per_h = 9,
-                      .significant = true};
+                      .pv_before_nm = 41, .pv_after_nm = 0.5, .pv_after_u_nm = 4,
+                      .gain_nm_per_h = 9, .significant = true};
     plan->rows[0] = row_of(FW_LAP_ON_TOP, NAN, NAN);
     plan->rows[0].stroke.lateral = 0.2;
     plan->rows[0].stroke.lap_mm = 150;
