@@ -140,7 +140,7 @@ same: ## install clang, and compare compilers, optimisers, threads, kernels, two
 
 mutate: ## change N=40 places of the sources at random (SEED=1), the tests must notice: minutes
 	$(call need,$(PACKAGES) $(TEST_PACKAGES))
-	$Qtests/mutate.sh
+	$QWRAPPED='$(WRAPPED)' tests/python/mutate.py
 
 browser: ## install a browser and checkers, and put the pages of `report` before them
 	$(call need,$(PACKAGES) $(BROWSER_PACKAGES))
