@@ -8,6 +8,8 @@
 /* In simulated months of work the plans were close above this PV and too hopeful below it. */
 #define TOO_HOPEFUL_NM 20.0
 #define DEGREE 57.295779513082320877
+#define RIM 0.95    /* of the radius: beyond, glass turns down */
+#define MUCH 0.2    /* of a plan's hours */
 #define MIDDLE 0.05 /* of the radius: nobody says where in there */
 
 static const char *const doing[] = {[FW_LAP_ON_TOP] = "face up, full lap on top",
@@ -188,6 +190,25 @@ static void say_rows(fw_screen *screen, const fw_plan *plan, const fw_flat *flat
     }
 }
 
+/* What the reckoning does not show, where the plan goes there. */
+static void say_limits(fw_screen *screen, const fw_advice *advice, const fw_plan *plan)
+{
+    double edge = RIM * advice->result->job->flats[plan->flat].diameter_mm / 2, there = 0, full = 0;
+    for (int r = 0; r < plan->nrows; r++) {
+        const fw_stroke *s = &plan->rows[r].stroke;
+        there += local(s) && s->outer_mm > edge ? plan->rows[r].hours : 0;
+        full += !local(s) && advice->habit.spells[s->method] == 0 ? plan->rows[r].hours : 0;
+    }
+    if (there > MUCH * plan->hours && !(plan->warnings & FW_WARN_EDGE))
+        fw_screen_say(screen, 4, 4,
+                      "It goes out to the rim: the last twentieth of the radius turns down in "
+                      "practice, which no reckoning here shows. Watch it.");
+    if (full > MUCH * plan->hours)
+        fw_screen_say(screen, 4, 4,
+                      "The full lap is taken as one that flows until it bears evenly; a hard one "
+                      "keeps its face, and works the middle more than is reckoned.");
+}
+
 static void say_warnings(fw_screen *screen, const fw_plan *plan)
 {
     static const struct {
@@ -273,5 +294,6 @@ void advice_plan(fw_screen *screen, const fw_advice *advice, int i)
         return;
     }
     say_rows(screen, plan, flat);
+    say_limits(screen, advice, plan);
     say_warnings(screen, plan);
 }

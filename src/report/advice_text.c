@@ -119,7 +119,8 @@ static void say_why(fw_screen *screen, const fw_advice *advice)
         break;
     case FW_REASON_NO_GAIN:
         fw_screen_put(screen, " departs, but no stroke reckoned here would make it better: what is "
-                              "left is finer than the laps, or too close to the target.");
+                              "left is finer than the laps or than the stations tell, or too close "
+                              "to the target.");
         break;
     case FW_REASON_DEPARTS:
         if (advice->plans[0].warnings & FW_WARN_WAVE)

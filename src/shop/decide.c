@@ -70,6 +70,21 @@ static fw_verdict verdict_of(const fw_result *result, int flat)
     return result->faces[result->today[flat]].figure.verdict;
 }
 
+/*
+ * A trial is there to learn a rate that may be anything, so that it cannot promise a gain; all else
+ * has to. Says why not in the plan's warnings.
+ */
+static bool is_worth(fw_plan *plan)
+{
+    bool sure = plan->z > SURE, trial = plan->nrows > 0 && (plan->warnings & FW_WARN_TRIAL);
+    plan->warnings |= sure ? 0 : FW_WARN_NOISE;
+    if (!sure || !(plan->significant || trial))
+        return false;
+    plan->warnings &= ~(unsigned)FW_WARN_NO_GAIN;
+    plan->significant = true;
+    return true;
+}
+
 /* A plan for every flat that is not within and whose figure is known. */
 static fw_status plan_all(const fw_result *result, const fw_advise_options *o, fw_advice *a,
                           fw_error *err)
@@ -104,9 +119,7 @@ static fw_status plan_all(const fw_result *result, const fw_advise_options *o, f
                                   &plan, err);
         if (status)
             continue;
-        bool sure = plan.z > SURE;
-        plan.warnings |= sure ? 0 : FW_WARN_NOISE;
-        if (plan.significant && sure)
+        if (is_worth(&plan))
             a->plans[a->nplans++] = plan;
         else
             a->idle[a->nidle++] = plan;
@@ -149,7 +162,8 @@ static void decide(const fw_result *result, fw_advice *a)
             if (verdict_of(result, f) != FW_WITHIN)
                 a->flat = f;
         for (int i = a->nidle - 1; i >= 0 && told; i--)
-            if (!(a->idle[i].warnings & FW_WARN_NOISE)) {
+            if (!(a->idle[i].warnings & FW_WARN_NOISE) ||
+                verdict_of(result, a->idle[i].flat) == FW_OUTSIDE) {
                 a->reason = FW_REASON_NO_GAIN;
                 a->flat = a->idle[i].flat;
             }

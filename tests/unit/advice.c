@@ -145,6 +145,14 @@ static void work_in_words(void **state)
     assert_says(&s, "in 2 spells of an hour at most with the lap's channels opened between");
     assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 65 mm across, at "
                     "135 deg from the mark (7:30): 6.0 minutes (about 240 strokes).");
+    assert_says(&s, "The full lap is taken as one that flows until it bears evenly");
+    assert_silent(&s, "It goes out to the rim"); /* a fifteenth of the time: not worth a word */
+    s.advice.habit.spells[FW_FLAT_ON_TOP] = 1;
+    assert_silent(&s, "The full lap is taken");
+    s.plans[0].rows[1].hours = s.plans[0].hours = 1;
+    assert_says(&s, "It goes out to the rim: the last twentieth of the radius turns down");
+    s.plans[0].rows[1].hours = 0.1;
+    s.plans[0].hours = 1.6;
     assert_says(&s, "It cuts into what is already good between 90 and 110 mm");
     assert_says(&s, "a short trial only");
     assert_says(&s, "the rim of the bore");
