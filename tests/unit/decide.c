@@ -334,6 +334,35 @@ static void all_within(void **state)
     assert_int_equal(count(GOOD, 0.7, false, 0, FW_DECIDE_STOP, true), seeds);
 }
 
+/*
+ * Stop, and only then, where each flat's probability of being within is at least the confidence asked
+ * for: acceptance by JCGM 106:2012, clause 8 (from memory). Near the target, where both happen.
+ */
+static void stop_by_probability(void **state)
+{
+    (void)state;
+    int stops = 0, others = 0;
+    for (int i = 0; i < 4 * seeds; i++) {
+        set s;
+        bool all = true;
+        draw(&s, i % 2 ? CONVEX : HOLLOW, first_seed + (unsigned long)i);
+        s.size = even(s.s.rng, 3, 12);
+        s.s.sigma_nm = s.s.stated_nm = 0.8;
+        s.s.job->confidence = i % 3 ? 0.95 : 0.6;
+        read_all(&s);
+        advise(&s, true);
+        for (int f = 0; f < 3; f++)
+            all = all && s.result->faces[s.result->today[f]].figure.probability_within >=
+                             s.s.job->confidence;
+        assert_int_equal(s.advice->decision == FW_DECIDE_STOP, all);
+        assert_true(!all || s.advice->nplans == 0);
+        stops += all;
+        others += !all;
+        release(&s);
+    }
+    assert_true(stops > seeds / 2 && others > seeds / 2);
+}
+
 /* Power alone: does no harm where irregularity counts, and is work where the rms does. */
 static void other_measures(void **state)
 {
@@ -387,6 +416,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(one_convex),      cmocka_unit_test(one_hollow),
         cmocka_unit_test(a_raised_ring),   cmocka_unit_test(a_high_side),
         cmocka_unit_test(all_within),      cmocka_unit_test(other_measures),
+        cmocka_unit_test(stop_by_probability),
+       
              cmocka_unit_test(one_pair_only),
         cmocka_unit_test(below_the_noise), cmocka_unit_test(over_a_wave)};
     seeds = argc > 1 ? (int)strtol(argv[1], NULL, 10) : SEEDS;
