@@ -4,9 +4,9 @@
 #
 # N=40 mutants at random (SEED=1) from src/figure, src/adjust and src/shop, or FILES='src/x/y.c ...'.
 # The tests are linked once, to a shared library that has their support in it, and run once with gcov:
-# a mutant meets only those that reach its line, quickest first, until one fails. QUICK=10 leaves out
-# what takes longer than so many seconds, unless nothing else reaches the line. A mutant whose object
-# is the same byte for byte changes nothing and is none, and so is one that does not compile. The
+# a mutant meets only those that reach its function, quickest first, until one fails. QUICK=10 leaves
+# out what takes longer than so many seconds, unless nothing else reaches it. A mutant whose object is
+# the same byte for byte changes nothing and is none, and so is one that does not compile. The
 # sanitizers count as tests, as they do in CI. Survivors are printed, to be judged one by one;
 # build/mutate/survivors has them. Ends with status 0 when at least nine of ten were killed. TELL=1
 # says what became of every mutant.
@@ -95,32 +95,52 @@ def reached():
     return lines
 
 
-def survey(tests):
-    """Per test its seconds and the lines that it reaches; kept as long as no source changes."""
-    digest = hashlib.sha256()
-    for name in sorted(glob.glob('src/*/*.[ch]') + glob.glob('include/*/*.h') +
-                       glob.glob('tests/[surf]*/*.[ch]')):
+def digest(*names):
+    total = hashlib.sha256()
+    for name in names:
         with open(name, 'rb') as source:
-            digest.update(name.encode() + source.read())
+            total.update(name.encode() + source.read())
+    return total.hexdigest()
+
+
+def survey(tests):
+    """Per test its seconds and the lines that it reaches; kept as long as the sources stay."""
+    library_key = digest(*sorted(glob.glob('src/*/*.[ch]') + glob.glob('include/*/*.h') +
+                                 glob.glob('tests/support/*')))
     try:
         with open(B + '/map', 'rb') as kept:
-            key, reach = pickle.load(kept)
-        if key == digest.digest():
-            return reach
+            known = pickle.load(kept)
     except (OSError, ValueError, EOFError):
-        pass
+        known = {}
     reach = {}
     for counter in glob.glob(B + '/c/*.gcda'):
         os.remove(counter)
     for test in tests:
-        passed, seconds = run(test, B + '/c', 600)
-        lines = reached()
-        print(f'{test}: {seconds:.1f} s' + ('' if passed else ', fails as it is'), flush=True)
+        kind, name = os.path.basename(test).split('-', 1)
+        key = library_key + digest(f'tests/{kind}/{name}.c')
+        if known.get(test, [None])[0] != key:
+            passed, seconds = run(test, B + '/c', 600)
+            known[test] = key, passed, seconds, reached()
+            with open(B + '/map', 'wb') as kept:
+                pickle.dump(known, kept)
+        _, passed, seconds, lines = known[test]
         if passed:
             reach[test] = seconds, lines
-    with open(B + '/map', 'wb') as kept:
-        pickle.dump((digest.digest(), reach), kept)
+        else:
+            print(test + ' fails as it is: left out', flush=True)
     return reach
+
+
+def function_around(file, number):
+    """The lines of the function that a line is in."""
+    with open(file) as source:
+        lines = source.read().split('\n')
+    first = last = number
+    while first > 1 and not lines[first - 1].startswith('{'):
+        first -= 1
+    while last < len(lines) and not lines[last - 1].startswith('}'):
+        last += 1
+    return range(first, last + 1)
 
 
 TOKENS = re.compile(r'(?P<op> (?:[-+*/<>]|[<>]=|[=!]=|&&|\|\||[-+*]=) )|'
@@ -190,8 +210,8 @@ def judge(mutant, objects, reach):
     os.makedirs(B + '/m', exist_ok=True)
     library(B + '/m/libflatwright.so',
             [B + '/mutant.o' if source == file else o for source, o in objects.items()])
-    tests = sorted((seconds, test) for test, (seconds, lines) in reach.items()
-                   if (file, number) in lines)
+    around = {(file, line) for line in function_around(file, number)}
+    tests = sorted((seconds, test) for test, (seconds, lines) in reach.items() if around & lines)
     for seconds, test in tests:
         if seconds > QUICK and test != tests[0][1]:
             break
