@@ -186,7 +186,7 @@ static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         const net_class *class = &a->net->classes[c];
         class_spread s = {0};
-        if ((status = class_spread_new(a, c, d->what, &s, err)))
+        if ((status = class_spread_new(a, c, d->what, true, &s, err)))
             break;
         size_t size = (size_t)s.n * d->n;
         d->nloose += s.n ? s.nnull : 0;
@@ -218,7 +218,12 @@ static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
         goto done;
     fw_gemm(0, 0, n, 1, n, 1, d->inverse, n, t->dx, n, 0, d->a, n);
     fw_gemm(0, 0, n, nt, n, 1, d->inverse, n, t->db, n, 0, work, n); /* V D'B */
-    fw_gemm(0, 1, nt, n, nt, 1, a->terms.cov, nt, work, n, 0, d->with_terms, nt);
+    for (int r = 0; r < a->terms.nranges; r++) { /* the ranges' terms are independent */
+        size_t first = (size_t)a->terms.range[r].first;
+        int count = a->terms.range[r].count;
+        fw_gemm(0, 1, count, n, count, 1, a->terms.cov + first + first * (size_t)nt, nt,
+                work + first * (size_t)n, n, 0, d->with_terms + first, nt);
+    }
     fw_gemm(0, 0, n, n, nt, 1, work, n, d->with_terms, nt, 0, d->cov, n);
     fw_gemm(0, 0, n, a->terms.nnull, nt, 1, work, n, a->terms.null, nt, 0, d->lifted, n);
     fw_gemm(0, 0, n, n, n, 1, d->inverse, n, t->dkd, n, 0, work, n);

@@ -72,6 +72,16 @@ void fw_gram(int n, int k, const double *a, int lda, double *c, int ldc)
         cblas_dsyrk(CblasColMajor, CblasUpper, CblasTrans, n, k, 1, a, lda, 1, c, ldc);
 }
 
+void fw_gram_rows(int n, int k, const double *a, int lda, double *c, int ldc)
+{
+    one_thread();
+    if (n > 0 && k > 0)
+        cblas_dsyrk(CblasColMajor, CblasUpper, CblasNoTrans, n, k, 1, a, lda, 1, c, ldc);
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            c[i + (size_t)j * ldc] = c[j + (size_t)i * ldc];
+}
+
 void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc)
 {
     one_thread();

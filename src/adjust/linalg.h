@@ -125,6 +125,9 @@ double fw_length(int n, const double *x);
 void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a, int lda,
              const double *b, int ldb, double beta, double *c, int ldc);
 
+/* c (n x n, symmetric) += a a', a n x k. */
+void fw_gram_rows(int n, int k, const double *a, int lda, double *c, int ldc);
+
 /* The upper triangle of c (n x n) += a' a, a k x n. */
 void fw_gram(int n, int k, const double *a, int lda, double *c, int ldc);
 

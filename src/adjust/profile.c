@@ -111,7 +111,7 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
 }
 
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
-                            const class_spread *s, told *t, bool *known, fw_error *err)
+                            class_spread *s, told *t, bool *known, fw_error *err)
 {
     int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
     int index[3];
@@ -122,8 +122,11 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
+    if (class->nrings == 1) /* all of it before rho, in one product */
+        fw_add(n * nt, first, s->b1, 1, s->b0);
     fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
-    fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
+    if (class->nrings > 1)
+        fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
         known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1) &&
@@ -147,7 +150,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
             class_spread s = {0};
-            fw_status status = class_spread_new(a, c, d->what, &s, err);
+            fw_status status = class_spread_new(a, c, d->what, false, &s, err);
             if (status)
                 return status;
             if (pass == 0 && s.n)
@@ -288,11 +291,13 @@ static fw_status term_variances(const adjustment *a, const class_spread *s, cons
     }
     for (size_t i = 0; i < size && rho; i++)
         b[i] = s->b0[i] + *rho * s->b1[i];
-    int np = a->net->npistons; /* b0 has pistons only, b1 tilts */
-    fw_gemm(1, 1, nc, n, rho ? nt : np, 1, a->terms.root, nt, rho ? b : s->b0, n, 0, x, nc);
+    /* b0 has pistons only, b1 tilts; where these are ranges of their own, their roots do not meet */
+    int np = a->net->npistons, split = a->terms.nranges == 2 ? a->terms.first_rank : 0;
+    fw_gemm(1, 1, rho || !split ? nc : split, n, rho ? nt : np, 1, a->terms.root, nt,
+            rho ? b : s->b0, n, 0, x, nc);
     if (!rho)
-        fw_gemm(1, 1, nc, n, nt - np, 1, a->terms.root + np, nt, s->b1 + (size_t)np * n, n, 0,
-                x + (size_t)n * nc, nc);
+        fw_gemm(1, 1, nc - split, n, nt - np, 1, a->terms.root + np + (size_t)split * nt, nt,
+                s->b1 + (size_t)np * n, n, 0, x + (size_t)n * nc + split, nc);
     for (int i = 0; i < n; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);
@@ -370,7 +375,7 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         class_spread s = {0};
         variance *v = NULL;
-        if (!(status = class_spread_new(a, c, d->what, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
+        if (!(status = class_spread_new(a, c, d->what, true, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
             status = fw_out_of_memory(err);
         if (!status && s.n && !(status = class_variances(a, d, &a->net->classes[c], &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);

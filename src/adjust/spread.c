@@ -66,7 +66,8 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         const block *k = &f->blocks[b];
         int d = k->n - k->rank;
         contrast_rows(s, f, b, k->m, k->g, g);
-        fw_gemm(0, 1, n, n, k->m, 1, g, n, g, n, 1, s->k, n);
+        if (s->k)
+            fw_gram_rows(n, k->m, g, n, s->k, n);
         block_add_terms(a->net, class, f, b, 0, n, g, n, -1, 0, s->b0, n);
         block_add_terms(a->net, class, f, b, 1, n, g, n, -1, 0, s->b1, n);
         contrast_rows(s, f, b, d, k->null, s->null + (size_t)s->nnull * n);
@@ -76,8 +77,8 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     return FW_OK;
 }
 
-fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out,
-                           fw_error *err)
+fw_status class_spread_new(adjustment *a, int class, contrast what, bool covariance,
+                           class_spread *out, fw_error *err)
 {
     const net_class *c = &a->net->classes[class];
     size_t most = (size_t)c->ncolumns, nterms = (size_t)a->net->nterms;
@@ -93,12 +94,12 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread
     if (s.column[0] && s.column[1] && s.angle && s.sign) {
         find_contrasts(c, what, &s);
         size_t n = (size_t)s.n;
-        s.k = fw_alloc(n * n, sizeof(double));
+        s.k = covariance ? fw_alloc(n * n, sizeof(double)) : NULL;
         s.b0 = fw_alloc(n * nterms, sizeof(double));
         s.b1 = fw_alloc(n * nterms, sizeof(double));
         s.null = fw_alloc(n * most, sizeof(double));
     }
-    if (!s.k || !s.b0 || !s.b1 || !s.null)
+    if ((covariance && !s.k) || !s.b0 || !s.b1 || !s.null)
         status = fw_out_of_memory(err);
     else if (s.n > 0)
         status = fill_blocks(a, c, f, &s, err);

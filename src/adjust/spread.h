@@ -27,8 +27,9 @@ typedef struct class_spread {
 /* Is a column of the class one of the contrasts? */
 bool spread_contrasts(const net_class *class, int column, contrast what);
 
-fw_status class_spread_new(adjustment *a, int class, contrast what, class_spread *out,
-                           fw_error *err);
+/* covariance: is k wanted? NULL else. Release with class_spread_release. */
+fw_status class_spread_new(adjustment *a, int class, contrast what, bool covariance,
+                           class_spread *out, fw_error *err);
 void class_spread_release(class_spread *s);
 
 #endif

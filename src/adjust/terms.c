@@ -132,6 +132,7 @@ static fw_status keep_range(const fw_qr *qr, const double *c, term_range range, 
                (size_t)n * sizeof *null);
     out->nnull += d;
     out->first_nnull = range.first == 0 ? d : out->first_nnull;
+    out->first_rank = range.first == 0 ? r : out->first_rank;
     out->rank += r;
 done:
     fw_free(unit);
@@ -201,11 +202,10 @@ static fw_status solve_range(factors *store, int half, int nranges, term_range r
 fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
 {
     const fw_net *net = store->net;
-    term_range range[2];
-    int nranges = terms_ranges(net, range);
     size_t n = (size_t)net->nterms;
     fw_status status = FW_OK;
     scan_terms made = {.n = net->nterms};
+    made.nranges = terms_ranges(net, made.range);
     made.t = fw_alloc(n, sizeof(double));
     made.cov = fw_alloc(n * n, sizeof(double));
     made.root = fw_alloc(n * n, sizeof(double));
@@ -215,9 +215,9 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
         status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
-    for (int half = 0; half < nranges && !status; half++)
-        status = solve_range(store, half, nranges, range[half], length + range[half].first, &made,
-                             err);
+    for (int half = 0; half < made.nranges && !status; half++)
+        status = solve_range(store, half, made.nranges, made.range[half],
+                             length + made.range[half].first, &made, err);
     fw_free(length);
     if (status)
         terms_release(&made);

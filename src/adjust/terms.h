@@ -15,6 +15,8 @@ typedef struct scan_terms {
     double *t;    /* n */
     double *cov;  /* n x n, for readings of unit variance */
     double *root; /* n x rank: cov = root root'; of every range its own columns, as of null */
+    int nranges, first_rank;
+    term_range range[2];
     int nnull, first_nnull; /* in all, and of the first range: those come first */
     double *null; /* n x nnull: changes of t that the heights can make up for */
 } scan_terms;

@@ -33,7 +33,7 @@ static void list_entries(const fw_net *net, const net_class *class, const factor
     }
 }
 
-/* tm (count x m) <- T' M, column by column: M e_i = e_i - H (column i of G). */
+/* tm (count x m) <- T' M, column by column: M e_i = e_i - H (column i of G). T meets `count` terms. */
 static void project(const block *k, const entries *e, int count, double *tm)
 {
     int m = k->m, n = k->n;
@@ -87,12 +87,14 @@ static fw_status add_block(const fw_net *net, const net_class *class, const fact
     for (int p = 0; p < 2; p++) {
         if (!(p ? k->tilts : k->pistons))
             continue;
-        list_entries(net, class, f, b, p, g->range.first, &e);
-        project(k, &e, count, tm);
-        for (int q = 0; q < 2; q++)
-            block_add_terms(net, class, f, b, q, count, tm, count, moment[p + q], g->range.first,
-                            g->n, count);
-        fw_gemm(0, 0, count, 1, m, 1, tm, count, y + (size_t)p * m, m, 1, g->b, count);
+        int first = p && k->pistons ? net->npistons : g->range.first, from = first - g->range.first;
+        int n = p == 0 && k->tilts ? net->npistons : count - from; /* the terms of this power */
+        list_entries(net, class, f, b, p, first, &e);
+        project(k, &e, n, tm);
+        for (int q = p; q < 2; q++) /* the lower triangle is not read */
+            block_add_terms(net, class, f, b, q, n, tm, n, moment[p + q], g->range.first,
+                            g->n + from, count);
+        fw_gemm(0, 0, n, 1, m, 1, tm, n, y + (size_t)p * m, m, 1, g->b + from, count);
     }
 done:
     fw_free(e.at);
