@@ -389,7 +389,7 @@ static int command_of(const fw_dialog *d, const char *line, const char **rest)
     for (int i = 1; i <= HELP; i++)
         if (strncmp(names[i], line, length) == 0 && (!**rest || i == CROSS))
             found = found == NO_COMMAND ? i : -1; /* skip and stop */
-    if (found == -1 && length == 1)
+    if (found == -1) /* one letter: no two commands share more */
         fw_screen_say(d->screen, 0, 2, "sk for skip, st for stop.");
     return found;
 }
@@ -414,8 +414,7 @@ static void obey(fw_dialog *d, int command, const char *rest)
         else
             fw_screen_say(d->screen, 0, 2, "`cross` is for a scan being read.");
         break;
-    case HELP: dialog_help(d); break;
-    default: break;
+    default: dialog_help(d); break;
     }
 }
 

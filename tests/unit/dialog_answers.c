@@ -290,6 +290,85 @@ static void test_after_a_scan(void **state)
     talk_finish(&t);
 }
 
+/* Names that differ in case only, with other signs between them; blanks; lines beyond all measure. */
+static void test_names(void **state)
+{
+    (void)state;
+    talk t;
+    static char line[6000];
+    talk_begin(&t, "[set]\nflats = ab AB C\ndiameter = 200 mm\n[readings]\nunit = nm\n",
+               TALK_HEADER);
+    assert_says(talk_say(&t, "Ab C"), "There is no flat 'Ab'");
+    assert_says(talk_say(&t, "C Ab"), "There is no flat 'Ab'");
+    assert_ends(talk_say(&t, "ab,c  "), "turn of the top, deg [0]: ");
+    assert_ends(talk_say(&t, "back|AB+C"), "turn of the top, deg [0]: ");
+    memset(line, '1', sizeof line - 1);
+    fw_dialog_line(t.dialog, line);
+    fflush(t.screen.out);
+    assert_says(t.said, "That line is too long; nothing was taken");
+    assert_ends(talk_say(&t, "|"), "mm [100]: ");
+    assert_says(talk_say(&t, "0"), "a distance up to 100 mm");
+    for (int i = 0; i < 2040; i++)
+        memcpy(line + 2 * i, "1 ", 3);
+    fw_dialog_line(t.dialog, line); /* more places than are kept */
+    assert_ends(talk_say(&t, "s|stop"), "");
+    talk_finish(&t);
+    talk_begin(&t, TALK_INI, TALK_HEADER);
+    assert_says(talk_say(&t, "|||90|"), "press"); /* thirteen stations */
+    assert_ends(talk_say(&t, "s"), "-90 mm (1 of 13): ");
+    talk_finish(&t);
+}
+
+/* A round of one's own; a diameter once more that is no angle; the first scan again. */
+static void test_once_more(void **state)
+{
+    (void)state;
+    talk t;
+    fw_error err;
+    talk_begin(&t, TALK_INI, TALK_HEADER TALK_STATIONS);
+    talk_say(&t, "A B|||s");
+    assert_null(strstr(talk_say(&t, "again"), "Once more")); /* nothing is read of it */
+    talk_say(&t, "s|1 2 3 4 5");
+    assert_says(talk_say(&t, "9e9"), "an angle in degrees");
+    assert_ends(talk_say(&t, "60"), "-80 mm (1 of 5): ");
+    fw_dialog_free(t.dialog);
+    assert_int_equal(fw_dialog_new(t.job, t.notebook, &t.screen, &(fw_dialog_options){2, false},
+                                   &t.dialog, &err), FW_OK);
+    talk_say(&t, "A B|||s|1 2 3 4 5");
+    assert_says(talk_rows(&t), ",2,A,B,0,0,80,5\n");
+    fw_dialog_free(t.dialog);
+    assert_int_equal(fw_dialog_new(t.job, t.notebook, &t.screen, &(fw_dialog_options){1, true},
+                                   &t.dialog, &err), FW_OK);
+    t.screen.spoken = true; /* words only */
+    talk_say(&t, "back|back|back|B C|||a|1 2 3 4 5|");
+    assert_says(talk_rows(&t), ",1,B,C,0,0,80,5\n");
+    talk_finish(&t);
+}
+
+/* The bow of what was typed, with places left out, straight, to either side. */
+static void test_bows(void **state)
+{
+    (void)state;
+    talk t;
+    talk_begin(&t, TALK_INI, TALK_HEADER TALK_STATIONS);
+    talk_say(&t, "|||l|0|skip|.4|.3|0");
+    assert_ends(talk_say(&t, "l"), "bottom and top [B C]: "); /* as it was typed */
+    talk_finish(&t);
+    talk_begin(&t, TALK_INI, TALK_HEADER TALK_STATIONS);
+    talk_say(&t, "|||r|0|-.3|-.4|-.3|0");
+    assert_says(talk_say(&t, "r"), "bows to the other side");
+    talk_finish(&t);
+    talk_begin(&t, TALK_INI, TALK_HEADER TALK_STATIONS);
+    talk_say(&t, "|||u|0|0|0|0|0");
+    assert_says(talk_say(&t, "d"), "bows to the other side"); /* straight: to neither */
+    assert_ends(talk_say(&t, "back"), "+40 mm (4 of 5) [0]: ");
+    talk_finish(&t);
+    talk_begin(&t, TALK_INI, TALK_HEADER TALK_STATIONS);
+    talk_say(&t, "|||u|1|skip|skip|skip|skip");
+    assert_says(talk_say(&t, "u"), "bows to the other side"); /* one place has no bow */
+    talk_finish(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -299,6 +378,7 @@ int main(void)
         cmocka_unit_test(test_stations_of_a_scan), cmocka_unit_test(test_crossings),
         cmocka_unit_test(test_list),      cmocka_unit_test(test_unreadable),
         cmocka_unit_test(test_not_written), cmocka_unit_test(test_sigmas),
-        cmocka_unit_test(test_after_a_scan)};
+        cmocka_unit_test(test_after_a_scan), cmocka_unit_test(test_names),
+        cmocka_unit_test(test_once_more), cmocka_unit_test(test_bows)};
     return cmocka_run_group_tests_name("dialog_answers", tests, NULL, NULL);
 }
