@@ -16,9 +16,8 @@
  *   cofactor   out  n x n, (A'A)^-1, rows and columns of dependent ones 0; NULL: not wanted
  *   residual   out  m, b - A x; NULL: not wanted
  *   rank       out  NULL: not wanted
- * Returns FW_OK; FW_SYSTEM on a non-finite entry or no memory, outputs then unchanged or undefined
- * in part. Cost 2 m n^2.
- * Tests: tests/unit/lstsq.c, tests/reference (NIST StRD, GUM H.3, levelling networks).
+ * Returns FW_OK; FW_SYSTEM on a non-finite entry or no memory, outputs then unchanged. Cost 2 m n^2.
+ * Tests: tests/unit/linalg.c, tests/reference (NIST StRD, GUM H.3, levelling networks).
  */
 fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolerance,
                    double *x, double *cofactor, double *residual, int *rank, fw_error *err);

@@ -614,21 +614,17 @@ fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolera
                    double *cofactor, double *residual, int *rank, fw_error *err)
 {
     fw_qr qr = {0};
-    double *c = fw_alloc(m, sizeof *c);
-    fw_status status = c ? FW_OK : fw_out_of_memory(err);
-    if (status)
-        return status;
-    if (!all_finite(m, b)) {
+    size_t square = cofactor ? (size_t)n * n : 0;
+    double *c = fw_alloc(m, sizeof *c), *made = fw_alloc((size_t)n + square, sizeof *made);
+    fw_status status = c && made ? FW_OK : fw_out_of_memory(err);
+    if (!status && !all_finite(m, b))
         status = fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
-        goto done;
-    }
-    status = fw_qr_factor(&qr, m, n, a, NULL, tolerance > 0 ? tolerance : 1e-13, err);
-    if (status)
+    if (status ||
+        (status = fw_qr_factor(&qr, m, n, a, NULL, tolerance > 0 ? tolerance : 1e-13, err)))
         goto done;
     memcpy(c, b, (size_t)m * sizeof *c);
-    if ((status = fw_qr_apply(&qr, 1, 1, c, err)) || (status = fw_qr_solve(&qr, 1, c, x, err)))
-        goto done;
-    if (cofactor && (status = cofactor_of(&qr, cofactor, err)))
+    if ((status = fw_qr_apply(&qr, 1, 1, c, err)) || (status = fw_qr_solve(&qr, 1, c, made, err)) ||
+        (cofactor && (status = cofactor_of(&qr, made + n, err))))
         goto done;
     if (residual) {
         memset(c, 0, (size_t)qr.rank * sizeof *c);
@@ -636,10 +632,14 @@ fw_status fw_lstsq(int m, int n, const double *a, const double *b, double tolera
             goto done;
         memcpy(residual, c, (size_t)m * sizeof *c);
     }
+    memcpy(x, made, (size_t)n * sizeof *x);
+    if (cofactor)
+        memcpy(cofactor, made + n, square * sizeof *cofactor);
     if (rank)
         *rank = qr.rank;
 done:
     fw_qr_release(&qr);
     fw_free(c);
+    fw_free(made);
     return status;
 }

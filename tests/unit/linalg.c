@@ -1,0 +1,180 @@
+/* linalg.c - the dense kernels: what they refuse, nothing to do, no memory; results by definition. */
+#include "adjust/linalg.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "../support/close.h"
+#include "../support/refuse.h"
+#include "flatwright/lstsq.h"
+#include "flatwright/nnls.h"
+
+enum { M = 5, N = 3 };
+
+/* Columns 1, i, i^2 at i = 0 .. 4. */
+static const double powers[M * N] = {1, 1, 1, 1, 1, 0, 1, 2, 3, 4, 0, 1, 4, 9, 16};
+
+/* 6 on the diagonal, 1 beside it. */
+static void lay_definite(double a[N * N])
+{
+    for (int i = 0; i < N * N; i++)
+        a[i] = i % (N + 1) == 0 ? 6 : i == 2 || i == 6 ? 0 : 1;
+}
+
+static void says_not_finite(fw_status status, const fw_error *err)
+{
+    assert_int_equal(status, FW_SYSTEM);
+    assert_string_equal(err->text, "a number in the equations is not finite");
+}
+
+static void not_finite(void **state)
+{
+    (void)state;
+    for (int which = 0; which < 2; which++) {
+        double bad = which ? NAN : INFINITY, a[M * N], b[M] = {1, 2, 3, 4, 5}, x[N] = {7}, rcond = 1;
+        fw_error err;
+        fw_qr qr = {0};
+        memcpy(a, powers, sizeof a);
+        a[4] = bad; /* among the first N * N as well */
+        says_not_finite(fw_lstsq(M, N, a, b, 0, x, NULL, NULL, NULL, &err), &err);
+        says_not_finite(fw_qr_factor(&qr, M, N, a, NULL, 0, &err), &err);
+        says_not_finite(fw_eigen_symmetric(N, a, x, &err), &err);
+        says_not_finite(fw_cholesky(N, a, &err), &err);
+        says_not_finite(fw_inverse_definite(N, a, &rcond, &err), &err);
+        says_not_finite(fw_pinv_symmetric(N, a, 1e-12, &err), &err);
+        b[2] = bad;
+        says_not_finite(fw_lstsq(M, N, powers, b, 0, x, NULL, NULL, NULL, &err), &err);
+        assert_close(x[0], 7, 0, 0);
+    }
+}
+
+static void not_definite(void **state)
+{
+    (void)state;
+    double a[N * N], r[N * N], rcond = 1;
+    fw_error err;
+    lay_definite(a);
+    a[4] = 0;
+    assert_int_equal(fw_cholesky(N, a, &err), FW_SYSTEM);
+    assert_non_null(strstr(err.text, "dpotrf"));
+    lay_definite(a);
+    a[4] = 0;
+    assert_int_equal(fw_inverse_definite(N, a, &rcond, &err), FW_OK);
+    assert_close(rcond, 0, 0, 0);
+    lay_definite(a); /* three dimensions, not two */
+    assert_int_equal(fw_root_of_projection(N, 2, a, r, &err), FW_SYSTEM);
+    assert_string_equal(err.text, "linear algebra failed: rank 3 of a ring, expected 2");
+}
+
+static void nothing_to_do(void **state)
+{
+    (void)state;
+    double a[1] = {7}, rcond = 0;
+    fw_qr qr = {0};
+    assert_int_equal(fw_cholesky(0, a, NULL), FW_OK);
+    assert_int_equal(fw_inverse_definite(0, a, &rcond, NULL), FW_OK);
+    assert_close(rcond, 1, 0, 0);
+    assert_int_equal(fw_eigen_symmetric(0, a, a, NULL), FW_OK);
+    assert_int_equal(fw_root_of_projection(3, 0, a, a, NULL), FW_OK);
+    assert_int_equal(fw_qr_thin(0, 3, a, a, a, NULL), FW_OK);
+    fw_upper_solve(0, 1, a, 1, a, 1);
+    fw_upper_solve_transposed(0, 1, a, 1, a, 1);
+    fw_upper_solve_right(0, 1, a, 1, a, 1);
+    fw_gemm(0, 0, 0, 1, 1, 1, a, 1, a, 1, 0, a, 1);
+    assert_int_equal(fw_qr_factor(&qr, 0, 2, a, NULL, 0, NULL), FW_OK);
+    assert_int_equal(qr.rank, 0);
+    assert_int_equal(qr.perm[0] + qr.perm[1], 1);
+    fw_qr_release(&qr);
+    assert_close(a[0], 7, 0, 0);
+}
+
+/* A A^-1 = 1, R'R = A, V w V' = A, and A A+ A = A of rank one. */
+static void by_definition(void **state)
+{
+    (void)state;
+    double a[N * N], b[N * N], c[N * N], w[N], rcond;
+    lay_definite(a);
+    lay_definite(b);
+    assert_int_equal(fw_inverse_definite(N, b, &rcond, NULL), FW_OK);
+    /* In the 1-norm |A| = 8; the inverse by cofactors over det = 204: its middle column is longest,
+       (6 + 36 + 6) / 204. */
+    assert_close(rcond, 204 / (8.0 * 48), 1e-12, 0);
+    fw_gemm(0, 0, N, N, N, 1, a, N, b, N, 0, c, N);
+    for (int i = 0; i < N * N; i++)
+        assert_close(c[i], i % (N + 1) == 0, 0, 1e-14);
+    lay_definite(b);
+    assert_int_equal(fw_cholesky(N, b, NULL), FW_OK);
+    fw_gemm(1, 0, N, N, N, 1, b, N, b, N, 0, c, N);
+    for (int i = 0; i < N * N; i++)
+        assert_close(c[i], a[i], 0, 1e-13);
+    lay_definite(b);
+    assert_int_equal(fw_eigen_symmetric(N, b, w, NULL), FW_OK);
+    assert_close(w[0], 6 - sqrt(2), 1e-14, 0); /* of a chain: 6 + 2 cos k pi / 4 */
+    assert_close(w[1], 6, 1e-14, 0);
+    assert_close(w[2], 6 + sqrt(2), 1e-14, 0);
+    for (int i = 0; i < N * N; i++)
+        c[i] = b[i] = (1 + i % N) * (1 + i / N); /* v v', v = 1 2 3: its inverse over 14^2 */
+    assert_int_equal(fw_pinv_symmetric(N, c, 1e-12, NULL), FW_OK);
+    for (int i = 0; i < N * N; i++)
+        assert_close(c[i], b[i] / 196, 1e-12, 0);
+}
+
+/* The line 1 + 2 i - i^2 is met; without freedom to spare its cofactor is (A'A)^-1 all the same. */
+static void fits(void **state)
+{
+    (void)state;
+    double b[M], x[N], q[N * N], gram[N * N], c[N * N], residual[M];
+    for (int i = 0; i < M; i++)
+        b[i] = 1 + 2 * i - i * i + (i == 0 || i == 4 ? 1 : i == 2 ? 6 : -4); /* 1 -4 6 -4 1 */
+    assert_int_equal(fw_lstsq(M, N, powers, b, 0, x, q, residual, NULL, NULL), FW_OK);
+    assert_close(x[0], 1, 0, 1e-13);
+    assert_close(x[1], 2, 0, 1e-13);
+    assert_close(x[2], -1, 0, 1e-13);
+    for (int i = 0; i < M; i++) /* fourth differences are at right angles to all of them */
+        assert_close(residual[i], i == 0 || i == 4 ? 1 : i == 2 ? 6 : -4, 0, 1e-12);
+    fw_gemm(1, 0, N, N, M, 1, powers, M, powers, M, 0, gram, N);
+    fw_gemm(0, 0, N, N, N, 1, gram, N, q, N, 0, c, N);
+    for (int i = 0; i < N * N; i++)
+        assert_close(c[i], i % (N + 1) == 0, 0, 1e-12);
+}
+
+static fw_status ask(void *data, fw_error *err)
+{
+    const double b[M] = {1, 2, 3, 4, 5};
+    double a[M * N], x[N] = {7}, q[N * N], residual[M], r[N * N], rcond, qq[M * N];
+    fw_status status = FW_OK;
+    memcpy(a, powers, sizeof a);
+    if (*(int *)data < 4)
+        lay_definite(a);
+    switch (*(int *)data) {
+    case 0: return fw_inverse_definite(N, a, &rcond, err);
+    case 1: return fw_eigen_symmetric(N, a, x, err);
+    case 2: return fw_pinv_symmetric(N, a, 1e-12, err);
+    case 3: return fw_root_of_projection(N, N, a, r, err);
+    case 4: return fw_qr_thin(M, N, a, qq, r, err);
+    case 5: return fw_qr_reduce(M, N, a, M, err);
+    case 6: return fw_qr_append(N, 2, a, M, err);
+    case 7: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
+    default: status = fw_nnls(M, N, 1, a, b, x, NULL, residual, err);
+    }
+    if (status)
+        assert_close(x[0], 7, 0, 0);
+    return status;
+}
+
+static void no_memory(void **state)
+{
+    (void)state;
+    for (int which = 0; which <= 8; which++)
+        assert_true(refuse_each(ask, &which, FW_OK, false) > 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(not_finite),    cmocka_unit_test(not_definite),
+        cmocka_unit_test(nothing_to_do), cmocka_unit_test(by_definition),
+        cmocka_unit_test(fits),          cmocka_unit_test(no_memory),
+    };
+    return cmocka_run_group_tests_name("linalg", tests, NULL, NULL);
+}
