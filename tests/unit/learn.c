@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "../support/close.h"
+#include "../support/refuse.h"
 #include "flatwright/advice.h"
 
 #define PI 3.14159265358979323846
@@ -326,11 +327,86 @@ static void nothing_to_learn(void **state)
     gsl_rng_free(rng);
 }
 
+static void assert_same(const fw_habit *a, const fw_habit *b, double rel)
+{
+    for (int m = 0; m < FW_HABIT_METHODS; m++) {
+        fw_quantity x = fw_habit_rate(a, (fw_method)m), y = fw_habit_rate(b, (fw_method)m);
+        assert_close(x.value_nm, y.value_nm, rel, 0);
+        assert_close(x.u_nm, y.u_nm, rel, 0);
+        assert_int_equal(a->spells[m], b->spells[m]);
+    }
+}
+
+/* A diameter with one point, or none, has nothing left on its datum. */
+static void short_diameters(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    fw_habit with, without;
+    spell s;
+    make(&s, fw_stroke_usual(FW_LAP_ON_TOP), 0.5, 200, 0.1, 1, rng);
+    for (int i = 0; i < STATIONS; i++) {
+        s.points[2][i].clear = i == 5;
+        s.points[3][i].height_nm = NAN;
+    }
+    fw_habit_start(&with);
+    fw_habit_start(&without);
+    assert_int_equal(fw_habit_add(&with, &s.job, &s.removal, NULL), FW_OK);
+    s.removal.profile.ndiameters = 2;
+    assert_int_equal(fw_habit_add(&without, &s.job, &s.removal, NULL), FW_OK);
+    assert_int_equal(fw_habit_settle(&with, NULL), FW_OK);
+    assert_int_equal(fw_habit_settle(&without, NULL), FW_OK);
+    assert_same(&with, &without, 0.02); /* the mean variance is of one point more */
+    gsl_rng_free(rng);
+}
+
+static fw_status learn(void *data, fw_error *err)
+{
+    static const fw_habit nothing;
+    fw_habit habit = nothing;
+    fw_status status = fw_habit_learn(data, &habit, err);
+    if (status)
+        assert_memory_equal(&habit, &nothing, sizeof habit);
+    return status;
+}
+
+/* Removal by removal, each believed before the next comes. */
+static void from_a_result(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    fw_habit step, whole;
+    spell s[2];
+    fw_work work[2];
+    fw_removal removals[2];
+    fw_stroke strokes[2] = {fw_stroke_usual(FW_LAP_ON_TOP), fw_stroke_usual(FW_FLAT_ON_TOP)};
+    fw_habit_start(&step);
+    for (int k = 0; k < 2; k++) {
+        make(&s[k], strokes[k], 0.5, 200, 0.1, 1, rng);
+        assert_int_equal(fw_habit_add(&step, &s[k].job, &s[k].removal, NULL), FW_OK);
+        assert_int_equal(fw_habit_settle(&step, NULL), FW_OK);
+        work[k] = s[k].work;
+        s[k].list[0] = (size_t)k;
+        removals[k] = s[k].removal;
+    }
+    fw_job job = s[0].job;
+    job.nwork = 2;
+    job.work = work;
+    fw_result result = {.job = &job, .nremovals = 2, .removals = removals};
+    assert_int_equal(fw_habit_learn(&result, &whole, NULL), FW_OK);
+    assert_same(&whole, &step, 1e-12);
+    assert_int_equal(whole.spells[FW_FLAT_ON_TOP], 1);
+    assert_true(refuse_each(learn, &result, FW_OK, REFUSE_SPARE_NONE) > 10);
+    gsl_rng_free(rng);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence),
                                        cmocka_unit_test(the_rate), cmocka_unit_test(the_shape),
                                        cmocka_unit_test(hands_at_random),
-                                       cmocka_unit_test(nothing_to_learn)};
+                                       cmocka_unit_test(nothing_to_learn),
+                                       cmocka_unit_test(short_diameters),
+                                       cmocka_unit_test(from_a_result)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,4 @@
-/* linalg.c - the dense kernels: what they refuse, nothing to do, no memory; results by definition. */
+/* linalg.c - the dense kernels: by definition, nothing to do, what they refuse, no memory. */
 #include "adjust/linalg.h"
 
 #include <math.h>
@@ -31,7 +31,8 @@ static void not_finite(void **state)
 {
     (void)state;
     for (int which = 0; which < 2; which++) {
-        double bad = which ? NAN : INFINITY, a[M * N], b[M] = {1, 2, 3, 4, 5}, x[N] = {7}, rcond = 1;
+        double bad = which ? NAN : INFINITY;
+        double a[M * N], b[M] = {1, 2, 3, 4, 5}, x[N] = {7}, rcond = 1;
         fw_error err;
         fw_qr qr = {0};
         memcpy(a, powers, sizeof a);
@@ -166,7 +167,7 @@ static void no_memory(void **state)
 {
     (void)state;
     for (int which = 0; which <= 8; which++)
-        assert_true(refuse_each(ask, &which, FW_OK, false) > 0);
+        assert_true(refuse_each(ask, &which, FW_OK, REFUSE_SPARE_NONE) > 0);
 }
 
 int main(void)

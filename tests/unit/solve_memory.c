@@ -83,11 +83,11 @@ static void surfaces(void **state)
     }
     task t = {s.job, {FW_MODEL_SURFACE, 2}, .result = NULL};
     fw_result *r = NULL;
-    assert_true(refuse_each(solve, &t, FW_OK, false) > 100);
+    assert_true(refuse_each(solve, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
     assert_int_equal(fw_solve(s.job, &t.options, &r, NULL), FW_OK);
     t.result = r;
-    assert_true(refuse_each(ask_next, &t, FW_OK, false) > 20);
-    assert_true(refuse_each(ask_heights, &t, FW_OK, false) > 2);
+    assert_true(refuse_each(ask_next, &t, FW_OK, REFUSE_SPARE_NONE) > 20);
+    assert_true(refuse_each(ask_heights, &t, FW_OK, REFUSE_SPARE_NONE) > 2);
     fw_result_free(r);
     fw_basis_free(f.basis);
     sim_release(&s);
@@ -107,11 +107,11 @@ static void profiles(void **state)
     s.job->readings[7].deviation_nm += 100;
     task t = {s.job, {FW_MODEL_AUTO, 0}, .result = NULL};
     fw_result *r = NULL;
-    assert_true(refuse_each(solve, &t, FW_OK, false) > 100);
+    assert_true(refuse_each(solve, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
     assert_int_equal(fw_solve(s.job, &t.options, &r, NULL), FW_OK);
     assert_true(r->nsuspects > 0 && r->nunknowns > 0);
     t.result = r;
-    assert_true(refuse_each(ask_next, &t, FW_OK, false) > 100);
+    assert_true(refuse_each(ask_next, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
     fw_result_free(r);
     sim_release(&s);
 }
@@ -126,7 +126,7 @@ static void rehearsals(void **state)
     s.job->turns_deg = fw_alloc(1, sizeof(double));
     s.job->nturns = 1;
     task t = {.job = s.job, .scheme = {3, mates, 1, fan, 3, at, 1.5}};
-    assert_true(refuse_each(rehearse, &t, FW_OK, false) > 100);
+    assert_true(refuse_each(rehearse, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
     sim_release(&s);
 }
 
