@@ -81,7 +81,8 @@ SHARED := libflatwright.so.$(VERSION)
 SONAME := libflatwright.so.$(SOVERSION)
 
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
-SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/completion.sh \
+SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/session.sh tests/pictures.sh \
+                      tests/completion.sh \
                       tests/python/bench.py tests/python/rfc4180.py tests/python/progress.py) \
            $(if $(filter release debug,$(MODE)),tests/install.sh tests/hardening.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
@@ -147,9 +148,11 @@ browser: ## install a browser and checkers, and put the pages of `report` before
 	$Q$(MAKE) --no-print-directory $(PARALLEL) all
 	+$Q LIMIT=1800 $(RUN) tests/browser/run
 
+session: all ## write the session of man/flatwright-session.7 anew
+	$QFLATWRIGHT=$(abspath $B)/flatwright BLESS=1 tests/session.sh
+
 pictures: all ## draw the pictures of examples/pictures anew
-	$Qfor p in profile face fringes rounds work; do \
-	  $B/flatwright report $(DEMO) --picture $$p -o examples/pictures/$$p.svg || exit; done
+	$QFLATWRIGHT=$(abspath $B)/flatwright BLESS=1 tests/pictures.sh
 
 lint: ## install the checkers, and run them: cppcheck, clang-tidy, mandoc
 	$(call need,$(PACKAGES) $(TEST_PACKAGES) $(LINT_PACKAGES))
@@ -182,7 +185,7 @@ $B/lint/%.tidy: %.c .clang-tidy $(HEADERS) $(wildcard src/*/*.h tests/*/*.h)
 
 install: all ## install under PREFIX (/usr/local), into DESTDIR when that is set
 	$Q$(INSTALL) -d $(addprefix $(DESTDIR),$(PREFIX)/bin $(LIBDIR)/pkgconfig \
-	  $(PREFIX)/include/flatwright $(MANDIR)/man1 $(MANDIR)/man3 $(MANDIR)/man5 \
+	  $(PREFIX)/include/flatwright $(MANDIR)/man1 $(MANDIR)/man3 $(MANDIR)/man5 $(MANDIR)/man7 \
 	  $(BASHDIR) $(ZSHDIR))
 	$Q$(INSTALL) $B/flatwright $(DESTDIR)$(PREFIX)/bin/flatwright
 	$Q$(INSTALL) -m 644 $B/libflatwright.a $B/$(SHARED) $(DESTDIR)$(LIBDIR)
@@ -193,6 +196,7 @@ install: all ## install under PREFIX (/usr/local), into DESTDIR when that is set
 	$Q$(INSTALL) -m 644 man/flatwright.1 $(DESTDIR)$(MANDIR)/man1
 	$Q$(INSTALL) -m 644 man/flatwright.3 $(DESTDIR)$(MANDIR)/man3
 	$Q$(INSTALL) -m 644 man/flatwright-job.5 $(DESTDIR)$(MANDIR)/man5
+	$Q$(INSTALL) -m 644 man/flatwright-session.7 $(DESTDIR)$(MANDIR)/man7
 	$Q$B/flatwright completion bash >$(DESTDIR)$(BASHDIR)/flatwright
 	$Q$B/flatwright completion zsh >$(DESTDIR)$(ZSHDIR)/_flatwright
 	$Qprintf '%s\n' 'Name: flatwright' 'Description: three flats from pair readings' \
@@ -204,7 +208,8 @@ uninstall: ## remove what install put there
 	$Qrm -f $(DESTDIR)$(PREFIX)/bin/flatwright \
 	  $(addprefix $(DESTDIR)$(LIBDIR)/,libflatwright.a libflatwright.so $(SONAME) $(SHARED) \
 	    pkgconfig/flatwright.pc) \
-	  $(addprefix $(DESTDIR)$(MANDIR)/,man1/flatwright.1 man3/flatwright.3 man5/flatwright-job.5) \
+	  $(addprefix $(DESTDIR)$(MANDIR)/,man1/flatwright.1 man3/flatwright.3 man5/flatwright-job.5 \
+	    man7/flatwright-session.7) \
 	  $(DESTDIR)$(BASHDIR)/flatwright $(DESTDIR)$(ZSHDIR)/_flatwright \
 	  $(DESTDIR)$(PREFIX)/include/flatwright.h
 	$Qrm -rf $(DESTDIR)$(PREFIX)/include/flatwright
@@ -289,7 +294,7 @@ PARALLEL = $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
 
 FORCE:
 .PHONY: all demo check test tests slow faults fuzz fuzz-all valgrind same mutate bench browser \
-        pictures coverage coverage-figures lint lint-all lint-man install uninstall clean help FORCE
+        pictures session coverage coverage-figures lint lint-all lint-man install uninstall clean help FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 -include $(ALL_SRC:%.c=$B/%.d)

@@ -75,9 +75,9 @@ while read -r name; do
     tell "$name is not in flatwright-job(5)" $?
 done <"$work/names"
 
-# Examples are the lines of the pages that begin with "$ ".
+# Examples are the lines of the pages that begin with "$ "; tests/session.sh runs those of the session.
 cp -R examples "$work"
-sed -n 's|^\$ \(.*\)|\1|p' man/*.[0-9] | sed 's|\\-|-|g; s|\\e|\\|g' >"$work/examples.sh"
+sed -n 's|^\$ \(.*\)|\1|p' man/*.[1-6] | sed 's|\\-|-|g; s|\\e|\\|g' >"$work/examples.sh"
 while read -r line; do
     (cd "$work" && sh -c "$line") >/dev/null 2>"$work/err" </dev/null
     status=$?
