@@ -15,7 +15,8 @@ enum { LISTED = 12 };
 
 /* What is open of one flat: per angular order m the cosine and the sine. */
 typedef struct open_terms {
-    bool any, blind; /* blind: pairs and turns, not stations, hide it */
+    bool any, blind; /* blind: pairs and turns, not stations, hide some of it */
+    bool unseen;     /* stations hide some of it */
     int low, high;   /* orders n */
     bool part[2][FW_BASIS_ORDER_MAX + 1];
 } open_terms;
@@ -37,7 +38,7 @@ static void mark(const surface *s, const surface_null *z, int face, open_terms *
     }
 }
 
-/* Is what is open of the flat hidden by pairs and turns, or only by too few diameters? */
+/* Is what is open of the flat hidden by pairs and turns, or by too few diameters? */
 static fw_status find_cause(const finder *f, int face, open_terms *o, fw_error *err)
 {
     fw_status status = FW_OK;
@@ -47,9 +48,13 @@ static fw_status find_cause(const finder *f, int face, open_terms *o, fw_error *
         if (!o->part[0][m] && !o->part[1][m])
             continue;
         status = surface_angles(f->a->net, m, NULL, NULL, &null, &d, err);
-        for (int k = 0; k < d && !status; k++)
-            for (int part = 0; part < 2; part++)
-                o->blind = o->blind || fabs(null[2 * face + part + k * n]) > TOUCHED;
+        for (int part = 0; part < 2 && !status; part++) {
+            bool blind = false;
+            for (int k = 0; k < d; k++)
+                blind = blind || fabs(null[2 * face + part + k * n]) > TOUCHED;
+            o->blind = o->blind || blind;
+            o->unseen = o->unseen || (o->part[part][m] && !blind);
+        }
         fw_free(null);
     }
     return status;
@@ -57,7 +62,8 @@ static fw_status find_cause(const finder *f, int face, open_terms *o, fw_error *
 
 static bool same(const open_terms *a, const open_terms *b)
 {
-    bool equal = a->any == b->any && a->blind == b->blind && a->low == b->low && a->high == b->high;
+    bool equal = a->any == b->any && a->blind == b->blind && a->unseen == b->unseen &&
+                 a->low == b->low && a->high == b->high;
     for (int m = 0; m <= FW_BASIS_ORDER_MAX && equal; m++)
         equal = a->part[0][m] == b->part[0][m] && a->part[1][m] == b->part[1][m];
     return equal;
@@ -104,10 +110,12 @@ static void describe(const finder *f, const open_terms *o, int n, const int *fla
                       " are not shown by the diameters read; read more of them, at other angles");
         return;
     }
-    if (n > 1)
+    if (n > 1 && !o->unseen)
         finder_append(text, size, " as far as they are common to these flats,");
     finder_append(text, size, " change no reading and are not known");
     finder_remedy(f, text, size);
+    if (o->unseen)
+        finder_append(text, size, "; some lie across the diameters read, and want others");
 }
 
 /* How many terms pairs and turns leave open up to an order, with one more pairing. */
@@ -119,7 +127,7 @@ static fw_status count_blind(const fw_net *net, int highest, const surface_pairi
     for (int m = 0; m <= highest && !status; m++) {
         int d = 0, least = m < 2 ? m + 2 : m;
         status = surface_angles(net, m, NULL, more, NULL, &d, err);
-        *out += d * ((highest - least) / 2 + 1);
+        *out += d * ((highest - least + 2) / 2); /* orders least, least + 2 ... highest; maybe none */
     }
     return status;
 }

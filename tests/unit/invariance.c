@@ -259,6 +259,15 @@ static void rescale(sim *s, writing *w)
     job->prior_nm *= w->scale;
 }
 
+/* Scans of which no row is left, at a turn and on a diameter of their own. */
+static void lose_scans(sim *s, writing *w)
+{
+    (void)w;
+    const double none = NAN;
+    sim_scan(s, 1, 0, 1, 33, 21.7, 1, &none);
+    sim_scan(s, 1, 1, 0, 0, 0, 1, &none);
+}
+
 static void compare(unsigned long seeds, void (*rewrite)(sim *, writing *))
 {
     worst_figure = 0;
@@ -295,6 +304,12 @@ static void marks(void **state)
 {
     (void)state;
     compare(11, move_marks);
+}
+
+static void empty_scans(void **state)
+{
+    (void)state;
+    compare(11, lose_scans);
 }
 
 static void names(void **state)
@@ -414,7 +429,7 @@ int main(void)
         cmocka_unit_test(order_of_rows), cmocka_unit_test(bottom_and_top),
         cmocka_unit_test(marks),         cmocka_unit_test(fans_beside_the_mark),
         cmocka_unit_test(names),         cmocka_unit_test(units),
-        cmocka_unit_test(typed_units),
+        cmocka_unit_test(typed_units),   cmocka_unit_test(empty_scans),
     };
     return cmocka_run_group_tests_name("invariance", tests, NULL, NULL);
 }
