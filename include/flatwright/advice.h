@@ -26,6 +26,7 @@ typedef struct fw_habit {
     double cov[FW_HABIT_SIZE * FW_HABIT_SIZE];  /* (nm/h)^2 */
     int spells[FW_HABIT_METHODS];
     double hours[FW_HABIT_METHODS];
+    int untold; /* removals left out: a stroke among them cannot be reckoned */
 } fw_habit;
 
 /*

@@ -1,4 +1,4 @@
-/* advice_plan.c - a plan in words: its strokes lap by lap and zone by zone, and what to beware of. */
+/* advice_plan.c - a plan in words: its strokes lap by lap, zone by zone, and what to beware of. */
 #include <math.h>
 
 #include "flatwright/mating.h"

@@ -1,4 +1,4 @@
-/* advice_rows.c - the plans as rows of work.csv, so that what was done is named as it was advised. */
+/* advice_rows.c - the plans as rows of work.csv: what was done is named as it was advised. */
 #include <math.h>
 
 #include "flatwright/text.h"

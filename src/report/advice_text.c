@@ -1,4 +1,4 @@
-/* advice_text.c - what now, in words: the decision, why, what to measure, where to take glass off. */
+/* advice_text.c - what now, in words: the decision, why, what to measure, what to work. */
 #include <math.h>
 
 #include "report/advice_parts.h"
@@ -320,6 +320,11 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
     }
     for (int i = 0; i < advice->nplans; i++)
         advice_plan(screen, advice, i);
+    if (advice->habit.untold > 0)
+        fw_screen_say(screen, 2, 4,
+                      "Nothing was learned of %d removal%s: a stroke of work.csv among it cannot be "
+                      "reckoned, it is too long, or its lap too wide for its zone.",
+                      advice->habit.untold, advice->habit.untold == 1 ? "" : "s");
     say_idle(screen, advice, true);
     say_idle(screen, advice, false);
     if (advice->nplans == 0)

@@ -205,6 +205,7 @@ fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *rem
         fw_error ignored;
         status = add_spell(&job->work[removal->work[w]], &flat, &p, &ignored);
         if (status == FW_INPUT) { /* a stroke that cannot be reckoned teaches nothing */
+            habit->untold++;
             points_release(&p);
             return FW_OK;
         }

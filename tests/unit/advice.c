@@ -184,6 +184,9 @@ static void other_decisions(void **state)
     s.advice.reason = FW_REASON_NOISE;
     s.advice.flat = 2;
     assert_says(&s, "Next: measure, do not polish: B on A, turned 45 deg.\nWhy: C is undecided");
+    assert_silent(&s, "Nothing was learned");
+    s.advice.habit.untold = 1;
+    assert_says(&s, "Nothing was learned of 1 removal: a stroke of work.csv");
     s.next.enough = (fw_enough){.limit_nm = 10 / 3.0, .already = true, .possible = true};
     assert_says(&s, "Every flat's heights are known to 3.33 nm, a third of the target, or better; "
                     "more readings tell on which side");
@@ -227,7 +230,7 @@ static void over_a_wave(void **state)
     fake_free(s.fake);
 }
 
-/* Rows for the hand: one lap at a time, sides of one zone together, clockwise; times as they were. */
+/* For the hand: one lap at a time, sides of one zone together, clockwise; times as they were. */
 static void grouped(void **state)
 {
     (void)state;
@@ -394,9 +397,10 @@ static void the_summary(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(work_in_words),
-                                       cmocka_unit_test(other_decisions), cmocka_unit_test(over_a_wave),
-                                       cmocka_unit_test(grouped), cmocka_unit_test(after_a_stop), cmocka_unit_test(as_json),
-                                       cmocka_unit_test(the_summary)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(work_in_words), cmocka_unit_test(other_decisions),
+        cmocka_unit_test(over_a_wave),   cmocka_unit_test(grouped),
+        cmocka_unit_test(after_a_stop),  cmocka_unit_test(as_json),
+        cmocka_unit_test(the_summary)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

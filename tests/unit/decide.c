@@ -335,8 +335,9 @@ static void all_within(void **state)
 }
 
 /*
- * Stop, and only then, where each flat's probability of being within is at least the confidence asked
- * for: acceptance by JCGM 106:2012, clause 8 (from memory). Near the target, where both happen.
+ * Stop, and only then, where each flat's probability of being within is at least the confidence
+ * asked for: acceptance by JCGM 106:2012, clause 8 (from memory). Near the target, where both
+ * happen.
  */
 static void stop_by_probability(void **state)
 {

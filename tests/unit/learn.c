@@ -201,7 +201,7 @@ static fw_stroke draw_stroke(gsl_rng *rng, int methods)
     return s;
 }
 
-/* A removal by up to three strokes together, as work.csv would name them; each errs by 4 % of itself. */
+/* A removal by up to three strokes, as work.csv would name them; each errs by 4 % of itself. */
 static void work_by(spell *s, const hand *h, int n, const fw_stroke *stroke, fw_work *work,
                     size_t *list, double noise, gsl_rng *rng)
 {
@@ -322,6 +322,7 @@ static void nothing_to_learn(void **state)
     s.work.stroke = 5; /* no such stroke */
     s.points[0][3].determined = true;
     assert_int_equal(fw_habit_add(&habit, &s.job, &s.removal, NULL), FW_OK);
+    assert_int_equal(habit.untold, 1); /* and that is known */
     for (int i = 0; i < FW_HABIT_SIZE; i++)
         assert_close(habit.pull[i], 0, 0, 0);
     gsl_rng_free(rng);

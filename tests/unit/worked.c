@@ -99,7 +99,7 @@ static void compare(const fw_advice *advice, const fw_job *job)
     assert_int_equal(job->nwork, at);
 }
 
-/* All strokes of a plan: as the program makes it, and as it would be with W strokes and own laps. */
+/* All strokes of a plan: as the program makes it, and with W strokes and laps of one's own. */
 static void plans(void **state)
 {
     (void)state;
