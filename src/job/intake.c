@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "flatwright/alloc.h"
-#include "flatwright/mating.h"
 #include "flatwright/nearest.h"
 #include "flatwright/number.h"
 #include "flatwright/show.h"
@@ -323,12 +322,14 @@ static double angle_of(double deg)
 static bool add_mark(marks *m, const fw_scan *scan, double mm, double nm, size_t entry)
 {
     fw_scan key = *scan;
-    fw_line line = fw_line_of(angle_of(scan->diameter_deg));
-    key.diameter_deg = angle_of(line.angle_deg);
+    double whole = angle_of(fmod(scan->diameter_deg, 360));
+    whole += whole < 0 ? 360 : 0;
+    bool other_end = whole >= 180;
+    key.diameter_deg = angle_of(whole - (other_end ? 180 : 0));
     key.turn_deg = angle_of(remainder(scan->turn_deg, 360));
     key.turn_deg = key.turn_deg == -180 ? 180 : key.turn_deg;
-    mark one = {fw_scans_find(&m->lines, &key), fw_scans_find(&m->scans, scan), line.flip * mm, nm,
-                entry};
+    mark one = {fw_scans_find(&m->lines, &key), fw_scans_find(&m->scans, scan),
+                other_end ? -mm : mm, nm, entry};
     if (one.line < 0 || one.scan < 0)
         return false;
     m->list[m->count++] = one;
