@@ -327,9 +327,10 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
                       advice->habit.untold, advice->habit.untold == 1 ? "" : "s");
     say_idle(screen, advice, true);
     say_idle(screen, advice, false);
+    if (advice->nplans > 0 || advice->reason == FW_REASON_UNREAD) /* glass fresh from the lap */
+        say_wait(screen, advice);
     if (advice->nplans == 0)
         return;
-    say_wait(screen, advice);
     fw_screen_say(screen, 2, 4,
                   "Keep slurry and glass dust wet, no dry sweeping, a respirator for "
                   "dry powder. Glass is heavy and its edges are sharp: two hands, bevel first. No "

@@ -200,8 +200,10 @@ static void other_decisions(void **state)
     assert_says(&s, "Enough is read: every flat's heights are known to 3.33 nm");
     s.advice.reason = FW_REASON_UNDETERMINED;
     assert_says(&s, "Next: measure: B on A, turned 45 deg.\nWhy: C by itself is not carried");
+    assert_silent(&s, "Wait before measuring");
     s.advice.next = NULL;
-    s.advice.reason = FW_REASON_UNREAD;
+    s.advice.reason = FW_REASON_UNREAD; /* as a rule it comes from the lap, and is warm */
+    assert_says(&s, "Wait before measuring: 30 minutes with air at both faces, 85 with the back");
     assert_says(&s,
                 "Next: measure C with the others.\nWhy: C has no readings of its present surface.");
     s.advice.reason = FW_REASON_NO_SIGMA;

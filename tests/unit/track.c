@@ -280,6 +280,50 @@ static void covers(void **state)
     assert_true(inside >= 0.9 * DRAWS && inside < 0.99 * DRAWS);
 }
 
+/*
+ * The same for falls and numbers of states at random, two to five read so far, and readings whose
+ * own uncertainty is below 1 nm: at least nine in ten.
+ */
+static void covers_at_random(void **state)
+{
+    (void)state;
+    enum { DRAWS = 4000 };
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    int inside = 0, told = 0, bounded = 0;
+    for (int i = 0; i < DRAWS; i++) {
+        set s;
+        int n = 2 + (int)gsl_rng_uniform_int(rng, 4);
+        double fall = 0.3 + 0.9 * gsl_rng_uniform(rng), u = 0.2 + 0.8 * gsl_rng_uniform(rng);
+        double start = 100 + 200 * gsl_rng_uniform(rng);
+        begin(&s);
+        for (int j = 0; j < n; j++) {
+            scan(&s, j + 1);
+            if (j + 1 < n)
+                work(&s, j + 1, 0, 1, FW_LAP_ON_TOP);
+            double y = start * exp(-fall * j + gsl_ran_gaussian(rng, 0.25));
+            face(&s, 0, j, j + 1, fmax(y + gsl_ran_gaussian(rng, u), u), u, FW_OUTSIDE);
+        }
+        face(&s, 1, 0, 1, 5, 0.5, FW_WITHIN);
+        face(&s, 2, 0, 1, 5, 0.5, FW_WITHIN);
+        s.result.round = n;
+        double goal = fmax(10 - 1.6448536269514722 * u, 5);
+        double truth = (log(start / goal) + gsl_ran_gaussian(rng, 0.25)) / fall - (n - 1);
+        fw_track *t = look(&s);
+        fw_track_hours h = t->flats[0].to_go;
+        if (isfinite(h.hours) && truth > 0) {
+            inside += !(truth > h.high) && !(truth < h.low);
+            bounded += isfinite(h.high);
+            told++;
+        }
+        fw_track_free(t);
+    }
+    gsl_rng_free(rng);
+    print_message("nine in ten: %.3f of %d, %d with an upper limit\n", (double)inside / told, told,
+                  bounded);
+    assert_true(told > DRAWS / 2 && bounded > told / 4);
+    assert_true(inside >= 0.9 * told);
+}
+
 /* Grinding begins anew: only hours and states after it count. */
 static void grinding_starts_anew(void **state)
 {
@@ -483,7 +527,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lists_rounds),          cmocka_unit_test(shares_removal),
         cmocka_unit_test(tells_hours_to_go),     cmocka_unit_test(goal_leaves_room),
-        cmocka_unit_test(honest_where_unsure),   cmocka_unit_test(covers),
+        cmocka_unit_test(honest_where_unsure),   cmocka_unit_test(covers), cmocka_unit_test(covers_at_random),
         cmocka_unit_test(weighs_others_in),
         cmocka_unit_test(grinding_starts_anew),  cmocka_unit_test(reckons_polishing_out),
         cmocka_unit_test(sees_gain),             cmocka_unit_test(names_what_breaks_it),
