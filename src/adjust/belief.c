@@ -22,6 +22,13 @@ typedef struct shape {
     double total; /* rms of a figure at tau = 1 */
 } shape;
 
+struct belief {
+    const smooth *s;
+    double variance;
+    shape shapes[SHAPES];
+    double size[SIZES], log_weight[SHAPES * SIZES];
+};
+
 static double prior_sd(const smooth *s, int k, int which)
 {
     struct fw_term term = s->basis->terms[s->used[k]];
@@ -169,43 +176,73 @@ static void share_draws(const double log_weight[SHAPES * SIZES], int count,
     }
 }
 
-fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count,
-                      gsl_rng *rng, double *c, fw_error *err)
+fw_status belief_new(const smooth *s, double variance, double least_nm, belief **out, fw_error *err)
 {
-    shape shapes[SHAPES] = {{0}};
-    double size[SIZES], log_weight[SHAPES * SIZES];
+    fw_status status = FW_OK;
+    belief *b = fw_alloc(1, sizeof *b);
+    double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
+    if (!b || !work) {
+        fw_free(b);
+        fw_free(work);
+        return fw_out_of_memory(err);
+    }
+    *b = (belief){.s = s, .variance = variance};
+    if (s->nused)
+        sizes(s, least_nm, b->size);
+    for (int i = 0; i < SHAPES && s->nused && !status; i++) {
+        const shape *p = &b->shapes[i];
+        status = shape_new(s, variance, i, &b->shapes[i], err);
+        for (int k = 0; k < SIZES && !status; k++) {
+            double *w = &b->log_weight[i * SIZES + k];
+            if (!(status = log_evidence(s->nused, p, b->size[k] / p->total, work, w, err)))
+                *w += log(BELIEF[i % NRATIOS] * b->size[k] * b->size[k]);
+        }
+    }
+    fw_free(work);
+    if (status)
+        belief_free(b);
+    else
+        *out = b;
+    return status;
+}
+
+void belief_free(belief *b)
+{
+    for (int i = 0; b && i < SHAPES; i++) {
+        fw_free(b->shapes[i].g);
+        fw_free(b->shapes[i].a);
+        fw_free(b->shapes[i].b);
+    }
+    fw_free(b);
+}
+
+fw_status belief_take(const belief *b, double dof, int count, gsl_rng *rng, double *c,
+                      fw_error *err)
+{
+    const smooth *s = b->s;
     int share[SHAPES * SIZES], done = 0;
     fw_status status = FW_OK;
     memset(c, 0, (size_t)s->basis->nterms * count * sizeof *c);
     if (s->nused == 0) /* no term to believe anything of */
         return FW_OK;
-    sizes(s, least_nm, size);
-    double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
-    if (!work)
-        return fw_out_of_memory(err);
-    for (int i = 0; i < SHAPES && !status; i++) {
-        status = shape_new(s, variance, i, &shapes[i], err);
-        for (int k = 0; k < SIZES && !status; k++) {
-            double *w = &log_weight[i * SIZES + k];
-            if (!(status =
-                      log_evidence(s->nused, &shapes[i], size[k] / shapes[i].total, work, w, err)))
-                *w += log(BELIEF[i % NRATIOS] * size[k] * size[k]);
-        }
-    }
-    if (!status)
-        share_draws(log_weight, count, share);
+    share_draws(b->log_weight, count, share);
     for (int i = 0; i < SHAPES * SIZES && !status; i++) {
-        const shape *p = &shapes[i / SIZES];
+        const shape *p = &b->shapes[i / SIZES];
         if (share[i] > 0)
-            status = draw_cell(s, p, size[i % SIZES] / p->total, variance, dof, share[i], rng,
+            status = draw_cell(s, p, b->size[i % SIZES] / p->total, b->variance, dof, share[i], rng,
                                c + (size_t)done * s->basis->nterms, err);
         done += share[i];
     }
-    for (int i = 0; i < SHAPES; i++) {
-        fw_free(shapes[i].g);
-        fw_free(shapes[i].a);
-        fw_free(shapes[i].b);
-    }
-    fw_free(work);
+    return status;
+}
+
+fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count,
+                      gsl_rng *rng, double *c, fw_error *err)
+{
+    belief *b = NULL;
+    fw_status status = belief_new(s, variance, least_nm, &b, err);
+    if (!status)
+        status = belief_take(b, dof, count, rng, c, err);
+    belief_free(b);
     return status;
 }

@@ -22,15 +22,28 @@
  * given 0.95 or more 90 % were within).
  */
 
+typedef struct belief belief;
+
 /*
- * Draws coefficient vectors.
+ * What is believed, to be drawn from. Release with belief_free; s is borrowed.
  *   s         in   the smooth fit
  *   variance  in   s^2, of unit weight
- *   dof       in   degrees of freedom of an estimated s; 0: s is known
  *   least_nm  in   smallest rms a figure is believed to have beforehand, > 0
- *   count     in   number of draws
- *   c         out  s->basis->nterms x count, 0 in terms that are not used
  */
+fw_status belief_new(const smooth *s, double variance, double least_nm, belief **out,
+                     fw_error *err);
+void belief_free(belief *b);
+
+/*
+ * Draws coefficient vectors.
+ *   dof    in   degrees of freedom of an estimated s; 0: s is known
+ *   count  in   number of draws
+ *   c      out  s->basis->nterms x count, 0 in terms that are not used
+ */
+fw_status belief_take(const belief *b, double dof, int count, gsl_rng *rng, double *c,
+                      fw_error *err);
+
+/* All of that at once. */
 fw_status belief_draw(const smooth *s, double variance, double dof, double least_nm, int count,
                       gsl_rng *rng, double *c, fw_error *err);
 

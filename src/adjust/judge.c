@@ -108,6 +108,7 @@ typedef struct trial {
     const finer *f;
     const fw_form *form;
     gsl_rng *rng;
+    belief *b;
     double *c, *extra, *x;
 } trial;
 
@@ -121,11 +122,9 @@ static fw_status draw_shapes(const trial *t, int first, int count, fw_error *err
 {
     const adjustment *a = t->a;
     int ld = t->s->basis->nterms;
-    double dof = a->net->sigma_known ? 0 : (double)a->redundancy,
-           least = LEAST * a->net->job->flatness_nm;
+    double dof = a->net->sigma_known ? 0 : (double)a->redundancy;
     fw_shapes shapes = shapes_from(t, first);
-    fw_status status =
-        belief_draw(t->s, fmax(a->variance, EXACT), dof, least, count, t->rng, t->c, err);
+    fw_status status = belief_take(t->b, dof, count, t->rng, t->c, err);
     if (status)
         return status;
     if (t->extra)
@@ -181,7 +180,7 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
     const smooth *s = &w->wide;
     int n = FEW, ld = s->basis->nterms, last = FEW;
     fw_status status = FW_OK;
-    trial t = {a, s, f, form, draws_new(SEED), NULL, NULL, NULL};
+    trial t = {a, s, f, form, draws_new(SEED), NULL, NULL, NULL, NULL};
     t.c = fw_alloc((size_t)s->basis->nterms * SAMPLES, sizeof *t.c);
     t.x = fw_alloc(5 * (size_t)SAMPLES, sizeof *t.x);
     if (f->significant)
@@ -191,7 +190,9 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
         goto done;
     }
     fw_shapes shapes = shapes_from(&t, 0);
-    if ((status = draw_shapes(&t, 0, FEW, err)) ||
+    if ((status = belief_new(s, fmax(a->variance, EXACT), LEAST * a->net->job->flatness_nm, &t.b,
+                             err)) ||
+        (status = draw_shapes(&t, 0, FEW, err)) ||
         (status = keep_terms(s, FEW, t.c, figure, err)))
         goto done;
     double p = share_within(a->net->job, FEW, &shapes);
@@ -210,6 +211,7 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
     status = budget_fill(a, w, form, last, t.c, ld, budget, err);
 done:
     draws_free(t.rng);
+    belief_free(t.b);
     fw_free(t.c);
     fw_free(t.x);
     fw_free(t.extra);

@@ -48,7 +48,7 @@ double fw_zernike(int n, int m, double rho, double theta)
 {
     if (!is_term(n, m))
         return NAN;
-    double around = m < 0 ? sin(-m * theta) : cos(m * theta);
+    double around = m < 0 ? sin(-m * theta) : m > 0 ? cos(m * theta) : 1;
     return fw_zernike_norm(n, m) * fw_zernike_radial(n, abs(m), rho) * around;
 }
 
