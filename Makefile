@@ -137,7 +137,7 @@ valgrind: all ## install valgrind, and run every command under it
 
 same: ## install clang, and compare compilers, optimisers, threads, kernels, two builds: minutes
 	$(call need,$(PACKAGES) clang)
-	+$Q$(RUN) tests/same.sh
+	+$QLIMIT=7200 $(RUN) tests/same.sh
 
 mutate: ## change N=40 places of the sources at random (SEED=1), the tests must notice: minutes
 	$(call need,$(PACKAGES) $(TEST_PACKAGES))
