@@ -389,6 +389,70 @@ static void shown_orders(void **state)
     assert_close(fw_grind_shown(2, 45), sqrt(0.5), 1e-15, 0);
 }
 
+/* sigma from repeats of one flat, state and ring: group by group by definition. */
+static double pooled(const set *s)
+{
+    double square = 0, dof = 0;
+    for (size_t i = 0; i < s->job.nsag; i++) {
+        double sum = 0, n = 0;
+        bool first = true;
+        for (size_t k = 0; k < s->job.nsag; k++)
+            if (s->sag[k].flat == s->sag[i].flat && s->sag[k].ring_mm == s->sag[i].ring_mm &&
+                fw_job_state(&s->job, s->sag[k].flat, s->sag[k].round) ==
+                    fw_job_state(&s->job, s->sag[i].flat, s->sag[i].round)) {
+                first = first && k >= i;
+                sum += s->sag[k].sag_um;
+                n++;
+            }
+        square += pow(s->sag[i].sag_um - sum / n, 2);
+        dof += first ? n - 1 : 0;
+    }
+    return sqrt(square / dof);
+}
+
+/* Two rings, two states, sigma here and there: whatever the order of the rows. */
+static void any_order(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    set s;
+    begin(&s, 3);
+    for (int k = 0; k < 24; k++) {
+        read_sag(&s, k < 16 ? 1 : 2, k % 3, gsl_ran_gaussian(rng, 0.5), k % 5 ? NAN : 0.3);
+        s.sag[k].ring_mm = k % 4 < 2 ? 50 : 80;
+    }
+    work(&s, 1, 0, FW_GRIND);
+    fw_grind *g = advice(&s);
+    assert_int_equal(g->npowers, 4);
+    double sigma = pooled(&s);
+    for (int p = 0; p < 4; p++) { /* power over the aperture: sag (100 / ring)^2 */
+        double sum = 0, weights = 0;
+        for (size_t k = 0; k < s.job.nsag; k++)
+            if (s.sag[k].flat == g->powers[p].flat &&
+                fw_job_state(&s.job, s.sag[k].flat, s.sag[k].round) == g->powers[p].state) {
+                double gain = 1e3 * pow(100 / s.sag[k].ring_mm, 2);
+                double u = gain * (isnan(s.sag[k].sigma_um) ? sigma : s.sag[k].sigma_um);
+                sum += gain * s.sag[k].sag_um / (u * u);
+                weights += 1 / (u * u);
+            }
+        assert_close(g->powers[p].power.value_nm, sum / weights, 1e-8, 0);
+        assert_close(g->powers[p].power.u_nm, 1 / sqrt(weights), 1e-8, 0);
+    }
+    for (int turn = 0; turn < 20; turn++) {
+        gsl_ran_shuffle(rng, s.sag, s.job.nsag, sizeof *s.sag);
+        fw_grind *h = advice(&s);
+        assert_int_equal(h->npowers, 4);
+        for (int p = 0; p < 4; p++) {
+            assert_close(h->powers[p].power.value_nm, g->powers[p].power.value_nm, 1e-12, 0);
+            assert_close(h->powers[p].power.u_nm, g->powers[p].power.u_nm, 1e-12, 0);
+            assert_int_equal(h->powers[p].nsags, g->powers[p].nsags);
+        }
+        fw_grind_free(h);
+    }
+    fw_grind_free(g);
+    gsl_rng_free(rng);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -396,7 +460,7 @@ int main(void)
         cmocka_unit_test(chooses),          cmocka_unit_test(repeats_in_doubt),
         cmocka_unit_test(no_uncertainty),   cmocka_unit_test(follows_states),
         cmocka_unit_test(finds_zero),       cmocka_unit_test(bad_sag),
-        cmocka_unit_test(follows_advice),
+        cmocka_unit_test(follows_advice),   cmocka_unit_test(any_order),
         cmocka_unit_test(turns_twist_out),  cmocka_unit_test(shown_orders)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
