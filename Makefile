@@ -83,7 +83,8 @@ SONAME := libflatwright.so.$(SOVERSION)
 # What is tested by a script. Only a plain build can be linked to by others, hence installed.
 SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/session.sh tests/pictures.sh \
                       tests/completion.sh \
-                      tests/python/bench.py tests/python/rfc4180.py tests/python/progress.py) \
+                      tests/python/bench.py tests/python/heard.py tests/python/rfc4180.py \
+                      tests/python/progress.py) \
            $(if $(filter release debug,$(MODE)),tests/install.sh tests/hardening.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 

@@ -104,10 +104,10 @@ void dialog_help(const fw_dialog *d)
 void dialog_draw_sign(const fw_dialog *d)
 {
     static const char *const lines[] = {
-        "    away     ------------------------",
-        "                     ________            bowed away from you: high where it moves",
-        "    press    -------'        '-------    away, low where it moves toward you",
-        "    toward   ------------------------",
+        "  away     ------------------------",
+        "                   ________            bowed away from you: high where it moves",
+        "  press    -------'        '-------    away, low where it moves toward you",
+        "  toward   ------------------------",
     };
     fw_screen_say(d->screen, 0, 2, "The sign: tilt the pair so that some bands run along the "
                   "diameter, then press lightly on the middle of the top. The bands move to the "

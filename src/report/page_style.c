@@ -39,7 +39,7 @@ static const char *const rules[] = {
     "@page{margin:16mm 15mm;@bottom-right{content:counter(page)}}",
     "@media print{html{font-size:10pt}body{padding:0;max-width:none}.wide{overflow:visible}"
     "thead{display:table-header-group}tr{break-inside:avoid}.row{gap:.6rem 1rem}"
-    "h2{margin-top:1.6rem}p{orphans:3;widows:3}}"};
+    "h2{margin-top:1.6rem}p{orphans:3;widows:3}p:has(+.row){break-after:avoid}}"};
 
 void page_style(markup *m)
 {
