@@ -345,7 +345,7 @@ static void stop_by_probability(void **state)
     int stops = 0, others = 0;
     for (int i = 0; i < 4 * seeds; i++) {
         set s;
-        bool all = true;
+        bool every = true;
         draw(&s, i % 2 ? CONVEX : HOLLOW, first_seed + (unsigned long)i);
         s.size = even(s.s.rng, 3, 12);
         s.s.sigma_nm = s.s.stated_nm = 0.8;
@@ -353,12 +353,12 @@ static void stop_by_probability(void **state)
         read_all(&s);
         advise(&s, true);
         for (int f = 0; f < 3; f++)
-            all = all && s.result->faces[s.result->today[f]].figure.probability_within >=
+            every = every && s.result->faces[s.result->today[f]].figure.probability_within >=
                              s.s.job->confidence;
-        assert_int_equal(s.advice->decision == FW_DECIDE_STOP, all);
-        assert_true(!all || s.advice->nplans == 0);
-        stops += all;
-        others += !all;
+        assert_int_equal(s.advice->decision == FW_DECIDE_STOP, every);
+        assert_true(!every || s.advice->nplans == 0);
+        stops += every;
+        others += !every;
         release(&s);
     }
     assert_true(stops > seeds / 2 && others > seeds / 2);

@@ -214,7 +214,8 @@ static void work_by(spell *s, const hand *h, int n, const fw_stroke *stroke, fw_
     for (int i = 0; i < DIAMETERS * STATIONS; i++) {
         double at = s->points[i / STATIONS][i % STATIONS].position_mm;
         r[i] = fabs(at);
-        theta[i] = PI * (i / STATIONS) / DIAMETERS + (at < 0 ? PI : 0);
+        int line = i / STATIONS;
+        theta[i] = PI * line / DIAMETERS + (at < 0 ? PI : 0);
     }
     for (int k = 0; k < n; k++) {
         work[k] = (fw_work){.round = 1};

@@ -334,7 +334,7 @@ static void spells_together(void **state)
     assert_says(track, "Rounds 1 to 2, B: 3 rows, 31 min (ring 30 min, side under 1 min): 8.8 +- "
                        "1.9 nm of figure off (rms), 17.6 +- 3.8 nm an hour. Hours on", true);
     fw_track_free(track);
-    rows[1].method = rows[2].method = FW_RING;
+    fake->job.work[1].method = fake->job.work[2].method = FW_RING;
     track = look(fake);
     assert_says(track, "Rounds 1 to 2, B: 3 rows, ring 31 min: 8.8", true);
     fw_track_free(track);

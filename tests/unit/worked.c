@@ -26,8 +26,9 @@ static void removal_of(const fw_stroke *s, double f[POINTS])
     double r[POINTS], theta[POINTS];
     fw_disc disc = {100, 0};
     for (int i = 0; i < POINTS; i++) {
+        int ray = i / 25;
         r[i] = 100.0 * (i % 25) / 24;
-        theta[i] = 0.7853981633974483 * (i / 25);
+        theta[i] = 0.7853981633974483 * ray;
     }
     assert_int_equal(fw_stroke_at(s, &disc, POINTS, r, theta, f, NULL), FW_OK);
 }
@@ -70,6 +71,18 @@ static fw_job *read_back(const fw_advice *advice, bool wide)
     return job;
 }
 
+/* Does the row name this row of the plan, hours and all? */
+static bool is_of(const fw_work *work, const fw_plan_row *row)
+{
+    fw_work named;
+    return fw_stroke_to_work(&row->stroke, &named, NULL) == FW_OK && named.method == work->method &&
+           row->hours == work->hours &&
+           (named.inner_mm == work->inner_mm || isnan(named.inner_mm)) &&
+           (named.outer_mm == work->outer_mm || isnan(named.outer_mm)) &&
+           (named.side_deg == work->side_deg || isnan(named.side_deg)) &&
+           (named.stroke == work->stroke || isnan(named.stroke));
+}
+
 /* Every row of every plan finds its stroke and its hours, each once. */
 static void compare(const fw_advice *advice, const fw_job *job)
 {
@@ -78,22 +91,16 @@ static void compare(const fw_advice *advice, const fw_job *job)
         const fw_plan *plan = &advice->plans[p];
         bool met[FW_PLAN_ROWS] = {false};
         for (int r = 0; r < plan->nrows; r++, at++) {
-            const fw_work *work = &job->work[at];
-            fw_stroke s = fw_stroke_of_work(work);
-            fw_work named;
-            int found = -1;
-            assert_int_equal(work->flat, plan->flat);
-            for (int k = 0; k < plan->nrows && found < 0; k++)
-                if (!met[k] && fw_stroke_to_work(&plan->rows[k].stroke, &named, NULL) == FW_OK &&
-                    named.method == work->method && plan->rows[k].hours == work->hours &&
-                    (named.inner_mm == work->inner_mm || isnan(named.inner_mm)) &&
-                    (named.outer_mm == work->outer_mm || isnan(named.outer_mm)) &&
-                    (named.side_deg == work->side_deg || isnan(named.side_deg)) &&
-                    (named.stroke == work->stroke || isnan(named.stroke)))
-                    found = k;
-            assert_true(found >= 0);
-            met[found] = true;
-            assert_same(&s, &plan->rows[found].stroke);
+            fw_stroke s = fw_stroke_of_work(&job->work[at]);
+            const fw_plan_row *like = NULL;
+            assert_int_equal(job->work[at].flat, plan->flat);
+            for (int k = 0; k < plan->nrows && !like; k++)
+                if (!met[k] && is_of(&job->work[at], &plan->rows[k])) {
+                    like = &plan->rows[k];
+                    met[k] = true;
+                }
+            assert_non_null(like);
+            assert_same(&s, &like->stroke);
         }
     }
     assert_int_equal(job->nwork, at);
