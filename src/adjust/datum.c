@@ -166,9 +166,8 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
     }
     if (moment[0] <= 0)
         return;
-    if (class->nrings == 1) { /* x0 + rho x1 in the place of x0 */
+    if (class->nrings == 1) { /* d0 + rho d1 in the place of d0 */
         fw_add(n * p, moment[1], t->d1, 1, t->d0);
-        fw_add(n * a->net->nterms, moment[1], s->b1, 1, s->b0);
         moment[1] = moment[2] = 0;
     }
     add_moments(n, p, p, t->d0, t->d1, t->d0, t->d1, moment, t->dd);

@@ -111,7 +111,7 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
 }
 
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
-                            class_spread *s, told *t, bool *known, fw_error *err)
+                            const class_spread *s, told *t, bool *known, fw_error *err)
 {
     int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
     int index[3];
@@ -122,10 +122,8 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
-    if (class->nrings == 1) /* all of it before rho, in one product */
-        fw_add(n * nt, first, s->b1, 1, s->b0);
     fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
-    if (class->nrings > 1)
+    if (s->b1)
         fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
@@ -278,43 +276,35 @@ static void local_part(const adjustment *a, const datum *d, const class_spread *
 }
 
 /* b0 C b0', b0 C b1' twice, b1 C b1' of every height; of a single ring all in the first. */
-static fw_status term_variances(const adjustment *a, const class_spread *s, const double *rho,
-                                variance *v, fw_error *err)
+static fw_status term_variances(const adjustment *a, const class_spread *s, variance *v,
+                                fw_error *err)
 {
     int n = s->n, nt = a->net->nterms, nc = a->terms.rank;
-    size_t size = (size_t)n * nt;
-    double *b = fw_alloc(rho ? size : 0, sizeof *b), *x = fw_alloc(2 * (size_t)n * nc, sizeof *x);
-    if (!b || !x) {
-        fw_free(b);
-        fw_free(x);
+    double *x = fw_alloc(2 * (size_t)n * nc, sizeof *x);
+    if (!x)
         return fw_out_of_memory(err);
-    }
-    for (size_t i = 0; i < size && rho; i++)
-        b[i] = s->b0[i] + *rho * s->b1[i];
     /* b0 has pistons only, b1 tilts; where these are ranges of their own, their roots do not meet */
     int np = a->net->npistons, split = a->terms.nranges == 2 ? a->terms.first_rank : 0;
-    fw_gemm(1, 1, rho || !split ? nc : split, n, rho ? nt : np, 1, a->terms.root, nt,
-            rho ? b : s->b0, n, 0, x, nc);
-    if (!rho)
+    fw_gemm(1, 1, s->b1 && split ? split : nc, n, s->b1 ? np : nt, 1, a->terms.root, nt, s->b0, n,
+            0, x, nc);
+    if (s->b1)
         fw_gemm(1, 1, nc - split, n, nt - np, 1, a->terms.root + np + (size_t)split * nt, nt,
                 s->b1 + (size_t)np * n, n, 0, x + (size_t)n * nc + split, nc);
     for (int i = 0; i < n; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);
-        v[i].b[1] = rho ? 0 : 2 * fw_dot(nc, at, 1, at1);
-        v[i].b[2] = rho ? 0 : fw_dot(nc, at1, 1, at1);
+        v[i].b[1] = 2 * fw_dot(nc, at, 1, at1);
+        v[i].b[2] = fw_dot(nc, at1, 1, at1);
     }
-    fw_free(b);
     fw_free(x);
     return FW_OK;
 }
 
-static fw_status class_variances(const adjustment *a, const datum *d, const net_class *class,
-                                 const class_spread *s, variance *v, fw_error *err)
+static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,
+                                 variance *v, fw_error *err)
 {
     int n = s->n, nt = a->net->nterms;
-    double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
-    fw_status status = term_variances(a, s, class->nrings == 1 ? &rho : NULL, v, err);
+    fw_status status = term_variances(a, s, v, err);
     for (int i = 0; i < n && !status; i++) {
         variance *w = &v[i];
         w->k = s->k[i + (size_t)i * n];
@@ -322,7 +312,8 @@ static fw_status class_variances(const adjustment *a, const datum *d, const net_
         local_part(a, d, s, i, w);
         for (int q = 0; q < w->count; q++) {
             w->f0[q] = fw_dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
-            w->f1[q] = fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt);
+            w->f1[q] = s->b1 ? fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt)
+                             : 0;
         }
     }
     return status;
@@ -377,7 +368,7 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
         variance *v = NULL;
         if (!(status = class_spread_new(a, c, d->what, true, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
             status = fw_out_of_memory(err);
-        if (!status && s.n && !(status = class_variances(a, d, &a->net->classes[c], &s, v, err)))
+        if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);
         fw_free(v);
         class_spread_release(&s);

@@ -214,6 +214,8 @@ static fw_status meet_columns(const fit *t, group *g, fw_error *err)
         return fw_out_of_memory(err);
     for (int power = 0; power < 2; power++) {
         const double *b = power ? g->w->b1 : g->w->b0;
+        if (!b) /* of a single ring: nothing before rho */
+            continue;
         fw_gemm(0, 0, d, nu, nt, -1, b, d, root, nt, 0, g->u + (size_t)power * d * nu, d);
         fw_gemm(0, 0, d, nv, nt, -1, b, d, null, nt, 0, g->v + (size_t)power * d * nv, d);
     }

@@ -59,6 +59,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
                              class_spread *s, fw_error *err)
 {
     int n = s->n;
+    double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
     double *g = fw_alloc((size_t)n * class->nrows, sizeof *g);
     if (!g)
         return fw_out_of_memory(err);
@@ -69,7 +70,8 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         if (s->k)
             fw_gram_rows(n, k->m, g, n, s->k, n);
         block_add_terms(a->net, class, f, b, 0, n, g, n, -1, 0, s->b0, n);
-        block_add_terms(a->net, class, f, b, 1, n, g, n, -1, 0, s->b1, n);
+        block_add_terms(a->net, class, f, b, 1, n, g, n, s->b1 ? -1 : -rho, 0,
+                        s->b1 ? s->b1 : s->b0, n);
         contrast_rows(s, f, b, d, k->null, s->null + (size_t)s->nnull * n);
         s->nnull += d;
     }
@@ -96,10 +98,10 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, bool covaria
         size_t n = (size_t)s.n;
         s.k = covariance ? fw_alloc(n * n, sizeof(double)) : NULL;
         s.b0 = fw_alloc(n * nterms, sizeof(double));
-        s.b1 = fw_alloc(n * nterms, sizeof(double));
+        s.b1 = c->nrings > 1 ? fw_alloc(n * nterms, sizeof(double)) : NULL;
         s.null = fw_alloc(n * most, sizeof(double));
     }
-    if ((covariance && !s.k) || !s.b0 || !s.b1 || !s.null)
+    if ((covariance && !s.k) || !s.b0 || (c->nrings > 1 && !s.b1) || !s.null)
         status = fw_out_of_memory(err);
     else if (s.n > 0)
         status = fill_blocks(a, c, f, &s, err);

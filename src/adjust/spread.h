@@ -19,7 +19,7 @@ typedef struct class_spread {
     int *column[2];    /* of the class; column[1][i] -1 without minus */
     int *angle, *sign; /* -1, 0 at the centre */
     double *k;         /* n x n */
-    double *b0, *b1;   /* n x nterms */
+    double *b0, *b1;   /* n x nterms; of a class of one ring b0 has both, and b1 is NULL */
     int nnull;
     double *null; /* n x nnull: what a ring by itself leaves undetermined */
 } class_spread;

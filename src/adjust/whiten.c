@@ -102,8 +102,10 @@ static fw_status fill(whiten *w, const adjustment *a, int class, const class_spr
     fw_upper_solve_transposed(d, n, k, d, w->w, d);
     take_columns(w, nt, s->b0, s->n, work);
     fw_gemm(0, 0, d, nt, n, 1, w->w, d, work, n, 0, w->b0, d);
-    take_columns(w, nt, s->b1, s->n, work);
-    fw_gemm(0, 0, d, nt, n, 1, w->w, d, work, n, 0, w->b1, d);
+    if (s->b1) {
+        take_columns(w, nt, s->b1, s->n, work);
+        fw_gemm(0, 0, d, nt, n, 1, w->w, d, work, n, 0, w->b1, d);
+    }
     add_weights(a, class, s, weight2, whole);
     for (int i = 0; i < n; i++) /* alike for + and - */
         w->weight2[i] = weight2[whiten_first(w->part, i)];
@@ -124,9 +126,9 @@ fw_status whiten_new(const adjustment *a, int class, const class_spread *s, whit
     size_t n = (size_t)w.n, nt = (size_t)a->net->nterms;
     w.w = fw_alloc(n * n, sizeof(double));
     w.b0 = fw_alloc(n * nt, sizeof(double));
-    w.b1 = fw_alloc(n * nt, sizeof(double));
+    w.b1 = s->b1 ? fw_alloc(n * nt, sizeof(double)) : NULL;
     w.weight2 = fw_alloc(n, sizeof(double));
-    fw_status status = w.w && w.b0 && w.b1 && w.weight2 ? fill(&w, a, class, s, err)
+    fw_status status = w.w && w.b0 && (w.b1 || !s->b1) && w.weight2 ? fill(&w, a, class, s, err)
                                                         : fw_out_of_memory(err);
     if (status)
         whiten_release(&w);
