@@ -17,6 +17,8 @@ typedef struct copy {
 
 static bool put(copy *c, const char *text, size_t length)
 {
+    if (length == 0)
+        return true; /* the very first piece: there is no place yet to put it */
     if (c->filled + length > c->room) {
         size_t room = 2 * c->room + length + 4096;
         char *to = fw_resize(c->to, room, 1);

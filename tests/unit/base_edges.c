@@ -28,7 +28,9 @@ static void test_memory(void **state)
     void *a = fw_alloc(0, 8), *b = fw_alloc(8, 0);
     assert_non_null(a);
     assert_non_null(b);
+#if !defined __SANITIZE_ADDRESS__ /* which ends the program there */
     assert_null(fw_alloc(SIZE_MAX / 2, 4));
+#endif
     assert_null(fw_resize(a, SIZE_MAX / 2, 4));
     a = fw_resize(a, 0, 8);
     assert_non_null(a);

@@ -369,6 +369,31 @@ static void test_bows(void **state)
     talk_finish(&t);
 }
 
+/* No sigma is given: what an eye tells, or what the readings show of themselves. */
+static void test_no_sigma(void **state)
+{
+    (void)state;
+    talk t;
+    talk_begin(&t, PLAIN_INI "[readings]\nunit = nm\n", TALK_HEADER TALK_STATIONS);
+    assert_says(talk_say(&t, "|||s|0|0|0|500"), "does not fit");
+    talk_finish(&t);
+    talk_begin(&t, PLAIN_INI "[light]\nsource = mercury-green\n[readings]\nunit = fringe\n",
+               TALK_HEADER TALK_STATIONS);
+    assert_says(talk_say(&t, "|||s|0|0|0|2"), "does not fit");
+    talk_say(&t, "back|0|0|A B|0|0|.01 -.01 .02 -.02 .01|A B|0|0|.02 .01 -.02 .02 .01");
+    assert_says(talk_say(&t, "B A|0|0|0|0|0|5"), "from the earlier readings");
+    talk_finish(&t);
+    /* Three scans of one name: what is pointed out is said of the scan it is in. */
+    talk_begin(&t, TALK_INI, TALK_HEADER "# stations: -80 -60 -40 -20 0 20 40 60 80\n");
+    talk_say(&t, "|||s|0 0 0 0 0 0 0 0 0|A B|0|0|0 0 0 2 0 0 0 0 0|A B|0|0|0 0 0 0 0 0 0 0 0");
+    talk_say(&t, "B C||60|0 .3 .4 .3 0 .1 .2 .3 .4|C A||60|0 0 0 0 0 0 0 0 0|A B|0|60|"
+                 "0 0 0 0 0 0 0 0 0|B C|0|-60|0 0 0 0 0 0 0 0 0|C A|0|-60|0 0 0 0 0 0 0 0 0|"
+                 "A B|0|-60|0 1 0 -1 0 1 2 3 9");
+    fflush(t.screen.out);
+    assert_says(t.said, "do not close");
+    talk_finish(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -379,6 +404,7 @@ int main(void)
         cmocka_unit_test(test_list),      cmocka_unit_test(test_unreadable),
         cmocka_unit_test(test_not_written), cmocka_unit_test(test_sigmas),
         cmocka_unit_test(test_after_a_scan), cmocka_unit_test(test_names),
-        cmocka_unit_test(test_once_more), cmocka_unit_test(test_bows)};
+        cmocka_unit_test(test_once_more), cmocka_unit_test(test_bows),
+        cmocka_unit_test(test_no_sigma)};
     return cmocka_run_group_tests_name("dialog_answers", tests, NULL, NULL);
 }

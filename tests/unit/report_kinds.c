@@ -17,6 +17,7 @@ typedef struct set {
     fake_set *fake;
     fw_advice advice;
     fw_plan plans[2];
+    const fw_track_circle *circle; /* NULL: as it comes */
     char *screens, *rows, *page;
 } set;
 
@@ -25,7 +26,7 @@ static void begin(set *s, int nflats, int ndiameters, int nstations)
     memset(s, 0, sizeof *s);
     s->fake = fake_new(nflats, ndiameters, nstations);
     s->advice = (fw_advice){.result = &s->fake->result, .decision = FW_DECIDE_MEASURE,
-                            .reason = FW_REASON_NOISE, .flat = -1, .plans = s->plans};
+                            .reason = FW_REASON_NOISE, .flat = nflats - 1, .plans = s->plans};
 }
 
 static void let_go(set *s)
@@ -88,6 +89,8 @@ static void print(set *s)
     size_t size = 0;
     fw_track *track = NULL;
     assert_int_equal(fw_track_new(&s->fake->result, &track, NULL), FW_OK);
+    if (s->circle)
+        track->circle = *s->circle;
     check_json(json_of(s, track));
     let_go(s);
     s->screens = screens_of(s, track);
@@ -256,6 +259,7 @@ static void test_little(void **state)
     s.fake->result.fit = (fw_fit){0, 0, 0, 0, false, NAN, NAN, NAN, 1};
     s.fake->result.worst_mdb_nm = NAN;
     s.advice.reason = FW_REASON_NO_READINGS;
+    s.advice.flat = -1;
     print(&s);
     assert_null(strstr(s.screens, "Largest error"));
     end(&s);
@@ -274,7 +278,8 @@ static void test_reasons(void **state)
     begin(&s, 3, 2, 5);
     for (int reason = FW_REASON_NO_READINGS; reason <= FW_REASON_WITHIN; reason++)
         for (int flat = -1; flat < 2; flat++) {
-            if (reason == FW_REASON_DEPARTS || (flat < 0 && reason == FW_REASON_NO_GAIN))
+            bool all = reason == FW_REASON_NO_READINGS || reason == FW_REASON_WITHIN;
+            if (reason == FW_REASON_DEPARTS || all != (flat < 0))
                 continue;
             s.advice.reason = (fw_reason)reason;
             s.advice.flat = flat;
@@ -343,6 +348,27 @@ static void test_strokes(void **state)
     end(&s);
 }
 
+/* Going round in circles, and whatever could break the circle. */
+static void test_circle(void **state)
+{
+    (void)state;
+    set s;
+    fw_track_circle circle = {.known = true, .round = true, .from_round = 1, .to_round = 2,
+                              .gain = {0.5, 3}};
+    begin(&s, 3, 2, 5);
+    fake_work(s.fake, 1);
+    fake_reread(s.fake, 1);
+    s.circle = &circle;
+    for (unsigned breaks = 0; breaks < 64; breaks = 2 * breaks + 1) {
+        circle.breaks = breaks;
+        print(&s);
+        says(s.screens, "circle");
+    }
+    circle.round = false;
+    print(&s);
+    end(&s);
+}
+
 /* What was understood of a sheet: in one block or several, with much left out. */
 static void test_intake(void **state)
 {
@@ -393,6 +419,6 @@ int main(void)
         cmocka_unit_test(test_removals),      cmocka_unit_test(test_other_jobs),
         cmocka_unit_test(test_crowd),         cmocka_unit_test(test_little),
         cmocka_unit_test(test_reasons),       cmocka_unit_test(test_strokes),
-        cmocka_unit_test(test_intake)};
+        cmocka_unit_test(test_circle),        cmocka_unit_test(test_intake)};
     return cmocka_run_group_tests_name("report_kinds", tests, NULL, NULL);
 }

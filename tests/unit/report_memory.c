@@ -16,7 +16,7 @@ typedef struct sheet {
     fw_advice advice;
     fw_track *track;
     const char *picture;
-    bool polar;
+    bool polar, all;
 } sheet;
 
 static fw_status print_page(void *data, fw_error *err)
@@ -40,7 +40,7 @@ static fw_status print_picture(void *data, fw_error *err)
 static fw_status print_grid(void *data, fw_error *err)
 {
     sheet *s = data;
-    return fw_grid_csv(s->out, &s->fake->result, s->polar, true, err);
+    return fw_grid_csv(s->out, &s->fake->result, s->polar, s->all, err);
 }
 
 static void begin(sheet *s)
@@ -48,7 +48,7 @@ static void begin(sheet *s)
     *s = (sheet){.out = fopen("/dev/null", "w"), .fake = fake_new(3, 2, 5)};
     assert_non_null(s->out);
     s->advice = (fw_advice){.result = &s->fake->result, .decision = FW_DECIDE_MEASURE,
-                            .reason = FW_REASON_NOISE, .flat = -1};
+                            .reason = FW_REASON_NOISE, .flat = 2};
     assert_int_equal(fw_track_new(&s->fake->result, &s->track, NULL), FW_OK);
 }
 
@@ -97,7 +97,11 @@ static void test_grid(void **state)
     sheet s;
     begin(&s);
     assert_true(refuse_each(print_grid, &s, FW_OK, REFUSE_SPARE_NONE) >= 2);
-    s.polar = true;
+    s.polar = s.all = true;
+    s.fake->job.flats[0].bore_mm = 60;
+    fake_work(s.fake, 0);
+    assert_true(refuse_each(print_grid, &s, FW_OK, REFUSE_SPARE_NONE) >= 2);
+    s.all = false;
     assert_true(refuse_each(print_grid, &s, FW_OK, REFUSE_SPARE_NONE) >= 2);
     end(&s);
 }
