@@ -213,11 +213,11 @@ void fw_advice_text(fw_screen *screen, const fw_advice *advice);
 /*
  * The work as rows of work.csv, to be put there once it was done: `#` and the columns, then a row a
  * stroke, hours as planned, flats best first, strokes as on the screen. A stroke that no row can
- * name is a comment. Columns sweep and lap_mm only where a stroke has one. Test: tests/unit/worked.c.
+ * name is a comment; a flat that is over a wave has no rows. Columns sweep and lap_mm only where a stroke has one. Test: tests/unit/worked.c.
  */
 void fw_advice_rows(FILE *out, const fw_advice *advice);
 
-/* "flatwright-advice/1". Test: tests/unit/advice.c. */
+/* "flatwright-advice/1"; a flat that is over a wave has one row, of method grind. Test: tests/unit/advice.c. */
 void fw_advice_json(FILE *out, const fw_advice *advice);
 
 /* The one screen of `flatwright JOB`, its last line the advice's sentence. */

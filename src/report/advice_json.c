@@ -51,6 +51,34 @@ static void put_row(fw_json *json, const fw_job *job, const fw_plan *plan, const
     fw_json_close(json);
 }
 
+/* Over a wave: to be ground, for how long nobody can tell; no polishing rows. */
+static void put_grind(fw_json *json, const fw_job *job, const fw_plan *plan)
+{
+    const fw_flat *flat = &job->flats[plan->flat];
+    fw_json_object(json, NULL, FW_JSON_INLINE);
+    fw_json_text(json, "flat", flat->name);
+    fw_json_text(json, "method", fw_method_names[FW_GRIND]);
+    fw_json_number(json, "inner_mm", flat->bore_mm / 2);
+    fw_json_number(json, "outer_mm", flat->diameter_mm / 2);
+    fw_json_null(json, "side_deg");
+    fw_json_null(json, "stroke");
+    fw_json_null(json, "hours");
+    fw_json_null(json, "spells");
+    fw_json_number(json, "pv_before_nm", plan->pv_before_nm);
+    fw_json_null(json, "pv_after_nm");
+    fw_json_null(json, "pv_after_u_nm");
+    fw_json_close(json);
+}
+
+static void put_plan(fw_json *json, const fw_job *job, const fw_plan *plan)
+{
+    if (plan->warnings & FW_WARN_WAVE)
+        put_grind(json, job, plan);
+    else
+        for (int r = 0; r < plan->nrows; r++)
+            put_row(json, job, plan, &plan->rows[r]);
+}
+
 static void put_stale(fw_json *json, const fw_job *job, const fw_next *next)
 {
     fw_json_array(json, "stale", FW_JSON_LINES);
@@ -107,8 +135,7 @@ void fw_advice_json(FILE *out, const fw_advice *advice)
     put_measure(&json, job, advice->next);
     fw_json_array(&json, "work", FW_JSON_LINES);
     for (int p = 0; p < advice->nplans; p++)
-        for (int r = 0; r < advice->plans[p].nrows; r++)
-            put_row(&json, job, &advice->plans[p], &advice->plans[p].rows[r]);
+        put_plan(&json, job, &advice->plans[p]);
     fw_json_close(&json);
     put_stale(&json, job, advice->next);
     put_bench(&json, job, advice->next);

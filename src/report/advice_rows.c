@@ -54,6 +54,8 @@ void fw_advice_rows(FILE *out, const fw_advice *advice)
             more ? "sweep,lap_mm," : "");
     for (int p = 0; p < advice->nplans; p++) {
         const fw_plan *plan = &advice->plans[p];
+        if (plan->warnings & FW_WARN_WAVE) /* to be ground, not polished */
+            continue;
         advice_order(plan, &advice->result->job->flats[plan->flat], order);
         for (int r = 0; r < plan->nrows; r++)
             put_row(out, advice, plan, order[r], more);

@@ -266,12 +266,15 @@ static void list_pictures(views *v)
         snprintf(add_picture(v, PICTURE_ROUNDS, -1, 0)->name, PICTURE_NAME, "rounds");
         snprintf(add_picture(v, PICTURE_HOURS, -1, 0)->name, PICTURE_NAME, "hours");
     }
-    for (int i = 0; v->advice && i < v->advice->nplans && i < VIEWS_FLATS; i++)
-        for (int r = 0; r < v->advice->plans[i].nrows && r < VIEWS_STROKES; r++) {
+    for (int i = 0; v->advice && i < v->advice->nplans && i < VIEWS_FLATS; i++) {
+        const fw_plan *plan = &v->advice->plans[i];
+        int rows = plan->warnings & FW_WARN_WAVE ? 0 : plan->nrows; /* over a wave: to be ground */
+        for (int r = 0; r < rows && r < VIEWS_STROKES; r++) {
             picture *p = add_picture(v, PICTURE_WORK, i, r);
-            name_flat(v, v->advice->plans[i].flat, a);
+            name_flat(v, plan->flat, a);
             snprintf(p->name, PICTURE_NAME, "work-%s-%d", a, r + 1);
         }
+    }
 }
 
 fw_status views_new(const fw_advice *advice, const fw_track *track, views *out, fw_error *err)

@@ -215,23 +215,6 @@ static void other_decisions(void **state)
     fake_free(s.fake);
 }
 
-/* Back to the grinder: said first, and no polishing strokes are listed. */
-static void over_a_wave(void **state)
-{
-    (void)state;
-    set s;
-    begin(&s);
-    s.plans[0].warnings = FW_WARN_WAVE;
-    s.plans[0].pv_before_nm = 712;
-    s.advice.nplans = 1;
-    assert_says(&s, "Next: grind B again: it departs by over a wave.\nWhy: B departs by 712 nm.");
-    assert_says(&s, "1. B: PV 712 nm, highest 20 mm out at 0 deg (12 o'clock).\n    It departs by "
-                    "over a wave: back to the grinder");
-    assert_says(&s, "`flatwright track` then says which two to grind together");
-    assert_silent(&s, "minutes (about");
-    fake_free(s.fake);
-}
-
 /* For the hand: one lap at a time, sides of one zone together, clockwise; times as they were. */
 static void grouped(void **state)
 {
@@ -321,6 +304,30 @@ static double number(const json_t *object, const char *key)
 static const char *word(const json_t *object, const char *key)
 {
     return json_string_value(json_object_get(object, key));
+}
+
+/* Back to the grinder: said first, and no polishing strokes are listed. */
+static void over_a_wave(void **state)
+{
+    (void)state;
+    set s;
+    begin(&s);
+    s.plans[0].warnings = FW_WARN_WAVE;
+    s.plans[0].pv_before_nm = 712;
+    s.advice.nplans = 1;
+    assert_says(&s, "Next: grind B again: it departs by over a wave.\nWhy: B departs by 712 nm.");
+    assert_says(&s, "1. B: PV 712 nm, highest 20 mm out at 0 deg (12 o'clock).\n    It departs by "
+                    "over a wave: back to the grinder");
+    assert_says(&s, "`flatwright track` then says which two to grind together");
+    assert_silent(&s, "minutes (about");
+    json_t *root = parsed(&s), *work = json_object_get(root, "work");
+    assert_int_equal(json_array_size(work), 1);
+    assert_string_equal(word(json_array_get(work, 0), "method"), "grind");
+    assert_string_equal(word(json_array_get(work, 0), "flat"), "B");
+    assert_true(json_is_null(json_object_get(json_array_get(work, 0), "hours")));
+    assert_close(number(json_array_get(work, 0), "pv_before_nm"), 712, 0, 0);
+    json_decref(root);
+    fake_free(s.fake);
 }
 
 static void as_json(void **state)
