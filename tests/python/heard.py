@@ -55,8 +55,8 @@ def at_terminal(*arguments, typed='', **more):
 def words(text):
     """The sentences of a screen in their order; drawings, their axes and legends, and tables left out."""
     kept = [line for line in text.split('\n')
-            if not re.search(r'[|│┃┤├]|^ +[mn]m  |\S {2,}\S.* {2,}\S|Height over position', line)]
-    return ' '.join(' '.join(kept).split())
+            if not re.search(r'[|│┃┤├]|^ +[mn]m  |\S {2,}\S.* {2,}\S', line)]
+    return re.sub(r'Height over position.*? nm\. ', '', ' '.join(' '.join(kept).split()))
 
 
 def check_screen(name, job, command):
