@@ -349,7 +349,7 @@ static void go_back(fw_dialog *d)
 
 static void read_again(fw_dialog *d)
 {
-    if (d->stage != ASK_READING) {
+    if (d->stage != ASK_READING && d->stage != ASK_BOW) {
         fw_screen_say(d->screen, 0, 2, "`again` is for a scan being read.");
         return;
     }
