@@ -80,7 +80,7 @@ static void draw_zone(markup *m, const fw_stroke *s, const fw_disc *disc, const 
     draw_travel(m, scale, angle, t->from_mm, t->to_mm);
 }
 
-/* "6.9 min, ring from 40 to 100 mm" */
+/* "small lap in a ring, 40 to 100 mm: 6.9 min"; short ones are counted in strokes */
 static void headline(char *text, size_t size, const fw_stroke *s, double hours)
 {
     static const char *const ways[] = {[FW_LAP_ON_TOP] = "full lap on top",
@@ -92,8 +92,12 @@ static void headline(char *text, size_t size, const fw_stroke *s, double hours)
         snprintf(zone, sizeof zone, ", %.0f to %.0f mm", s->inner_mm, s->outer_mm);
     else
         snprintf(zone, sizeof zone, ", stroke %.2g", s->length);
-    snprintf(text, size, "%s%s: %.*f min", ways[s->method], zone, hours < 1.0 / 6 ? 1 : 0,
-             60 * hours);
+    if (60 * hours < 1)
+        snprintf(text, size, "%s%s: %.0f strokes", ways[s->method], zone,
+                 fmax(1, 60 * hours * FW_STROKES_A_MINUTE));
+    else
+        snprintf(text, size, "%s%s: %.*f min", ways[s->method], zone, hours < 1.0 / 6 ? 1 : 0,
+                 60 * hours);
 }
 
 void picture_work(const canvas *c, const views *v, const picture *p)
@@ -103,7 +107,7 @@ void picture_work(const canvas *c, const views *v, const picture *p)
     const fw_flat *glass = &v->result->job->flats[plan->flat];
     fw_disc disc = {glass->diameter_mm / 2, glass->bore_mm / 2};
     fw_travel travel = {disc.radius_mm, 0, 0, 0};
-    char name[VIEWS_NAME], title[200], about[400], way[120];
+    char name[VIEWS_NAME], title[200], about[400], way[120], side[60] = "";
     bool small = row->stroke.method == FW_RING || row->stroke.method == FW_SIDE;
     fw_stroke_travel(&row->stroke, &disc, &travel, NULL);
     /* a full lap reaches beyond the flat: the picture must hold its ends */
@@ -112,10 +116,15 @@ void picture_work(const canvas *c, const views *v, const picture *p)
     views_name(v, plan->flat, name);
     headline(way, sizeof way, &row->stroke, row->hours);
     snprintf(title, sizeof title, "%s, stroke %d of the plan", name, p->index + 1);
+    if (row->stroke.method == FW_SIDE)
+        snprintf(side, sizeof side, ", at %.4g degrees from the mark",
+                 isnan(row->stroke.side_deg) ? 0 : row->stroke.side_deg);
     snprintf(about, sizeof about,
-             "Looking at the polished face, its mark at the right: %s. Tinted what is worked; the "
-             "outlines are the %s at both ends of its travel; a cross at the highest place.", way,
-             small ? "lap" : row->stroke.method == FW_FLAT_ON_TOP ? "lap below" : "lap on top");
+             "Looking at the polished face, its mark at the right: %s%s. Tinted what is worked; the "
+             "outlines are the %s at both ends of its travel; a cross at the highest place, %.0f mm "
+             "out at %.0f degrees.", way, side,
+             small ? "lap" : row->stroke.method == FW_FLAT_ON_TOP ? "lap below" : "lap on top",
+             plan->high_mm, plan->high_rad / FW_RAD);
     svg_open(c->m, c->x, c->y, FACE_SMALL, HEIGHT, title, about);
     svg_words(c->m, 2, 14, "start", SVG_HEAD, PALETTE_INK, "%s, stroke %d", name, p->index + 1);
     svg_words(c->m, 2, 28, "start", SVG_SMALL, PALETTE_SOFT, "%s", way);
