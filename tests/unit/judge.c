@@ -217,6 +217,35 @@ static void roughly_calibrated(void **state)
     assert_true(t.covered > 0.88 * t.flats);
 }
 
+/*
+ * Only what the job measures is judged: a sphere of 40 nm (PV 40, rms 40 / sqrt 12 = 11.5,
+ * irregularity 0), a saddle of PV 40 (rms 20 / sqrt 6 = 8.2, irregularity 40) and a good flat.
+ */
+static void what_is_measured(void **state)
+{
+    shape flats[3] = {{.power = 40}, {.astigmatism = 20}, {.power = 1}};
+    static const fw_verdict want[3][3] = {
+        [FW_MEASURE_PV] = {FW_OUTSIDE, FW_OUTSIDE, FW_WITHIN},
+        [FW_MEASURE_RMS] = {FW_WITHIN, FW_WITHIN, FW_WITHIN},
+        [FW_MEASURE_IRREGULARITY] = {FW_WITHIN, FW_OUTSIDE, FW_WITHIN},
+    };
+    (void)state;
+    for (int measure = FW_MEASURE_PV; measure <= FW_MEASURE_IRREGULARITY; measure++) {
+        sim s;
+        make_set(&s, flats, 0.5, 0.5, 3);
+        s.job->flatness_nm = 20;
+        s.job->measure = (fw_measure)measure;
+        fw_result *r = solve(&s);
+        for (int flat = 0; flat < 3; flat++) {
+            assert_int_equal(figure_of(r, flat)->verdict, want[measure][flat]);
+            assert_close(figure_of(r, flat)->probability_within, want[measure][flat] == FW_WITHIN, 0,
+                         0.01);
+        }
+        fw_result_free(r);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -225,6 +254,7 @@ int main(void)
         cmocka_unit_test(noise_is_no_figure),  cmocka_unit_test(groove_counts),
         cmocka_unit_test(groove_false_alarms), cmocka_unit_test(no_noise_known),
         cmocka_unit_test(roughly_calibrated),
+        cmocka_unit_test(what_is_measured),
     };
     return cmocka_run_group_tests_name("judge", tests, NULL, NULL);
 }
