@@ -109,35 +109,43 @@ fw_status planned_new(const fw_job *job, const fw_scheme *scheme, fw_job **out, 
     return status;
 }
 
-/* Piston, and slope along the diameter at the rim. */
-static void draw_level(const fw_job *job, const fw_scan *scan, double level_nm, gsl_rng *rng,
-                       double plane[3], double level[2])
+/* Are two scans of one plane? */
+static bool same_plane(const fw_job *job, const fw_scan *a, const fw_scan *b)
 {
-    bool setup = job->levelling == FW_LEVELLING_SETUP;
-    const fw_scan *before = scan > job->scans ? scan - 1 : NULL;
-    bool same = setup && before && before->bottom == scan->bottom && before->top == scan->top &&
-                before->turn_deg == scan->turn_deg;
-    for (int i = 0; i < 3 && !same; i++)
-        plane[i] = level_nm > 0 ? level_nm * (2 * gsl_rng_uniform(rng) - 1) : 0;
-    double theta = scan->diameter_deg * FW_RAD;
-    level[0] = plane[0];
-    level[1] = setup ? plane[1] * cos(theta) + plane[2] * sin(theta) : plane[1];
+    return a == b || (job->levelling == FW_LEVELLING_SETUP && a->bottom == b->bottom &&
+                      a->top == b->top && a->turn_deg == b->turn_deg);
+}
+
+/* plane: piston, and tilts at the rim; levelling = scan: the first tilt is along the diameter. */
+static void read_scan(fw_job *planned, const fw_scan *scan, const madeup *flats,
+                      const double plane[3], gsl_rng *rng)
+{
+    double radius = planned->flats[scan->bottom].diameter_mm / 2;
+    double theta = planned->levelling == FW_LEVELLING_SETUP ? scan->diameter_deg * FW_RAD : 0;
+    double tilt = plane[1] * cos(theta) + plane[2] * sin(theta);
+    for (size_t i = scan->first; i < scan->first + scan->count; i++) {
+        fw_reading *r = &planned->readings[i];
+        double s = r->position_mm;
+        r->deviation_nm =
+            madeup_height(&flats[scan->bottom], scan->diameter_deg, s) +
+            madeup_height(&flats[scan->top], scan->turn_deg - scan->diameter_deg, s) + plane[0] +
+            tilt * s / radius + gsl_ran_gaussian(rng, r->sigma_nm);
+    }
 }
 
 void planned_read(fw_job *planned, const madeup *flats, double level_nm, gsl_rng *rng)
 {
-    double plane[3] = {0, 0, 0}, level[2];
+    double plane[3];
     for (size_t k = 0; k < planned->nscans; k++) {
-        const fw_scan *scan = &planned->scans[k];
-        double radius = planned->flats[scan->bottom].diameter_mm / 2;
-        draw_level(planned, scan, level_nm, rng, plane, level);
-        for (size_t i = scan->first; i < scan->first + scan->count; i++) {
-            fw_reading *r = &planned->readings[i];
-            double s = r->position_mm;
-            r->deviation_nm =
-                madeup_height(&flats[scan->bottom], scan->diameter_deg, s) +
-                madeup_height(&flats[scan->top], scan->turn_deg - scan->diameter_deg, s) +
-                level[0] + level[1] * s / radius + gsl_ran_gaussian(rng, r->sigma_nm);
-        }
+        const fw_scan *first = planned->scans;
+        while (!same_plane(planned, first, &planned->scans[k]))
+            first++;
+        if (first < &planned->scans[k]) /* read with the first of its plane */
+            continue;
+        for (int i = 0; i < 3; i++)
+            plane[i] = level_nm > 0 ? level_nm * (2 * gsl_rng_uniform(rng) - 1) : 0;
+        for (size_t j = k; j < planned->nscans; j++)
+            if (same_plane(planned, first, &planned->scans[j]))
+                read_scan(planned, &planned->scans[j], flats, plane, rng);
     }
 }

@@ -144,7 +144,8 @@ def function_around(file, number):
 
 
 TOKENS = re.compile(r'(?P<op> (?:[-+*/<>]|[<>]=|[=!]=|&&|\|\||[-+*]=) )|'
-                    r'(?P<sign>(?<=[ (\[])-(?=[\w(]))|(?P<number>(?<![\w.])\d+(?:\.\d+)?(?![\w.]))')
+                    r'(?P<sign>(?<=[ (\[])-(?=[\w(]))|'
+                    r'(?P<number>(?<![\w.])(?<!\de[-+])\d+(?:\.\d+)?(?:e[-+]?\d+)?(?![\w.]))')
 DECLARES = re.compile(r' +(?:static |const )*(?:int|double|bool|char|size_t|fw_\w+) ')
 OTHER = {'+': '-', '-': '+', '*': '/', '/': '*', '==': '!=', '!=': '==', '&&': '||', '||': '&&',
          '+=': '-=', '-=': '+=', '*=': '/=', '<': '<= >=', '>': '>= <=', '<=': '< >', '>=': '> <'}
@@ -169,7 +170,7 @@ def mutants(file):
                 found.append((file, number, m.start(), 1, ''))
             elif not (sizes and line[m.start() - 1] == '[' and line[m.end()] == ']'):
                 value = m['number']
-                new = repr(float(value) * 1.5 or 1.5) if '.' in value else str(int(value) + 1)
+                new = repr(float(value) * 1.5 or 1.5) if re.search('[.e]', value) else str(int(value) + 1)
                 found.append((file, number, m.start(), len(value), new))
     return found
 

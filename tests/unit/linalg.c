@@ -139,6 +139,21 @@ static void fits(void **state)
         assert_close(c[i], i % (N + 1) == 0, 0, 1e-12);
 }
 
+/* A column counts as dependent when less than 1e-13 of its length is its own. */
+static void nearly_dependent(void **state)
+{
+    (void)state;
+    const double b[2] = {1, 1};
+    for (int k = 0; k < 2; k++) {
+        double a[4] = {1, 0, 1, k ? 2e-13 : 5e-14}, x[2];
+        int rank;
+        assert_int_equal(fw_lstsq(2, 2, a, b, 0, x, NULL, NULL, &rank, NULL), FW_OK);
+        assert_int_equal(rank, 1 + k);
+        assert_int_equal(fw_lstsq(2, 2, a, b, 1e-12, x, NULL, NULL, &rank, NULL), FW_OK);
+        assert_int_equal(rank, 1);
+    }
+}
+
 static fw_status ask(void *data, fw_error *err)
 {
     const double b[M] = {1, 2, 3, 4, 5};
@@ -175,7 +190,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(not_finite),    cmocka_unit_test(not_definite),
         cmocka_unit_test(nothing_to_do), cmocka_unit_test(by_definition),
-        cmocka_unit_test(fits),          cmocka_unit_test(no_memory),
+        cmocka_unit_test(fits),          cmocka_unit_test(nearly_dependent),
+        cmocka_unit_test(no_memory),
     };
     return cmocka_run_group_tests_name("linalg", tests, NULL, NULL);
 }

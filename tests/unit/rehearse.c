@@ -5,6 +5,7 @@
 
 #include "../support/close.h"
 #include "../support/simulate.h"
+#include "adjust/planned.h"
 #include "figure/madeup.h"
 #include "flatwright/mating.h"
 #include "flatwright/rehearse.h"
@@ -334,6 +335,52 @@ static void stations(void **state)
     sim_release(&s);
 }
 
+/*
+ * What a bench adds to the readings of flats without any figure: a line to each scan, or one plane to
+ * all diameters of a pairing. On the fan 0, 45, 90, 135 deg a plane is its lines on 0 and 90.
+ */
+static void levels(void **state)
+{
+    fw_mate again[] = {{0, 1, 0}, {1, 2, 0}, {2, 0, 0}, {0, 1, 45}, {0, 1, 0}};
+    double x[] = {-90, 10, 80}, piston[20], tilt[20];
+    (void)state;
+    for (int setup = 0; setup < 2; setup++) {
+        sim s;
+        fw_job *job = NULL;
+        madeup flats[3] = {{0}};
+        fw_basis *basis = NULL;
+        fw_scheme scheme = {5, again, 4, fan, 3, x, 1e-9};
+        sim_init(&s, 3, 200, 1);
+        s.job->levelling = setup ? FW_LEVELLING_SETUP : FW_LEVELLING_SCAN;
+        assert_int_equal(fw_basis_new(false, MADEUP_ORDER, &basis, NULL), FW_OK);
+        for (int f = 0; f < 3; f++)
+            flats[f] = (madeup){.basis = basis, .clear_mm = 100};
+        assert_int_equal(planned_new(s.job, &scheme, &job, NULL), FW_OK);
+        planned_read(job, flats, 20, s.rng);
+        for (size_t k = 0; k < job->nscans; k++) {
+            const fw_reading *r = &job->readings[job->scans[k].first];
+            tilt[k] = (r[2].deviation_nm - r[0].deviation_nm) / 170;
+            piston[k] = r[1].deviation_nm - 10 * tilt[k];
+            assert_close(piston[k] + 80 * tilt[k], r[2].deviation_nm, 0, 1e-6);
+            assert_true(fabs(piston[k]) < 20 && fabs(100 * tilt[k]) < (setup ? 20 * sqrt(2) : 20));
+            assert_true(k == 0 || (piston[k] != piston[k - 1]) || setup);
+        }
+        for (int p = 0; p < 20; p += 4)
+            for (int k = 0; k < 4; k++) {
+                double t = fan[k] * FW_RAD;
+                bool plane = fabs(piston[p + k] - piston[p]) < 1e-6 &&
+                             fabs(tilt[p + k] - tilt[p] * cos(t) - tilt[p + 2] * sin(t)) < 1e-7;
+                assert_int_equal(plane, setup || k == 0);
+                assert_true(p == 0 || fabs(piston[p] - piston[p - 1]) > 1e-3);
+                if (setup && p == 16) /* the pairing of the first four, in the same round */
+                    assert_close(piston[16 + k], piston[k], 0, 1e-6);
+            }
+        fw_job_free(job);
+        fw_basis_free(basis);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -341,7 +388,7 @@ int main(void)
         cmocka_unit_test(determined),  cmocka_unit_test(frequency),
         cmocka_unit_test(sizes),       cmocka_unit_test(smallest),
         cmocka_unit_test(not_enough),  cmocka_unit_test(faults),
-        cmocka_unit_test(stations),
+        cmocka_unit_test(stations),    cmocka_unit_test(levels),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
