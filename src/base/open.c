@@ -10,7 +10,7 @@
 /* Errors of open that speak of the path, not of the system's state. */
 static bool is_of_the_path(int why)
 {
-    return why == ENOENT || why == ENOTDIR || why == ENXIO || why == ELOOP || why == ENAMETOOLONG;
+    return why == ENOENT || why == ENOTDIR || why == ELOOP || why == ENAMETOOLONG;
 }
 
 fw_status fw_open_input(const char *path, int *fd, bool *missing, fw_error *err)

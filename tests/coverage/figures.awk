@@ -4,8 +4,10 @@
 # apart, less than 98 % of the lines or 95 % of the branches of src/ without src/cli are reached.
 BEGIN { FS = ":"; folder = "" }
 FNR == NR {
-    if (!/^#/ && NF >= 5)
-        may_lines[$1 ":" $2] = $3, may_branches[$1 ":" $2] = $4
+    if (!/^#/ && NF >= 5) {
+        may_lines[$1 ":" $2] = $3
+        may_branches[$1 ":" $2] = $4
+    }
     next
 }
 /^ *-: *0:Source:/ { file = $NF ~ /^src\/.*\.c$/ ? $NF : ""; name = ""; files[++nfiles] = file; next }
