@@ -327,7 +327,9 @@ static void say_work(fw_screen *screen, const fw_advice *advice)
                       advice->habit.untold, advice->habit.untold == 1 ? "" : "s");
     say_idle(screen, advice, true);
     say_idle(screen, advice, false);
-    if (advice->nplans > 0 || advice->reason == FW_REASON_UNREAD) /* glass fresh from the lap */
+    bool fresh = advice->reason == FW_REASON_UNREAD && advice->flat >= 0 &&
+                 words_today(advice->result, advice->flat)->state > 0;
+    if (advice->nplans > 0 || fresh) /* from the lap: the glass is warm */
         say_wait(screen, advice);
     if (advice->nplans == 0)
         return;

@@ -202,7 +202,9 @@ static void other_decisions(void **state)
     assert_says(&s, "Next: measure: B on A, turned 45 deg.\nWhy: C by itself is not carried");
     assert_silent(&s, "Wait before measuring");
     s.advice.next = NULL;
-    s.advice.reason = FW_REASON_UNREAD; /* as a rule it comes from the lap, and is warm */
+    s.advice.reason = FW_REASON_UNREAD;
+    assert_silent(&s, "Wait before measuring");
+    s.fake->result.faces[s.fake->result.today[2]].state = 1; /* from the lap, and warm */
     assert_says(&s, "Wait before measuring: 30 minutes with air at both faces, 85 with the back");
     assert_says(&s,
                 "Next: measure C with the others.\nWhy: C has no readings of its present surface.");
