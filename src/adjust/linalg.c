@@ -191,8 +191,8 @@ fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *l
     return status;
 }
 
-/* In columns of unit length: the square of a pivot that is nothing but rounding. */
-static const double ROUNDING = 1e-11;
+/* In columns of unit length: the square of a pivot that is nothing but rounding, a column. */
+static const double ROUNDING = 2e-15;
 
 /* The largest diagonal of what the leading `rank` rows of R leave of a matrix with ones there. */
 static double most_left(const fw_qr *qr, const double *diagonal)
@@ -241,7 +241,7 @@ fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *leng
         qr->perm[j]--;
     if (qr->rank == 1 && qr->a[0] < least) /* the first pivot is not compared */
         qr->rank = 0;
-    *good = info >= 0 && most_left(qr, diagonal) <= ROUNDING;
+    *good = info >= 0 && most_left(qr, diagonal) <= ROUNDING * n;
 done:
     fw_free(work);
     fw_free(diagonal);

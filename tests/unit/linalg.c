@@ -154,6 +154,64 @@ static void nearly_dependent(void **state)
     }
 }
 
+/* gram (4 x 4) <- A'A for the powers and, last, `part` of their sum and the rest a column of its own. */
+static void lay_gram(double part, double a[M * 4], double gram[16], double length[4])
+{
+    const double own[M] = {1, -1, 0, 0, 2};
+    memcpy(a, powers, sizeof powers);
+    for (int i = 0; i < M; i++)
+        a[i + 3 * M] = part * (powers[i] + powers[i + M] + powers[i + 2 * M]) + (1 - part) * own[i];
+    fw_gemm(1, 0, 4, 4, M, 1, a, M, a, M, 0, gram, 4);
+    for (int j = 0; j < 4; j++)
+        length[j] = sqrt(gram[5 * j]);
+}
+
+/* R, rank and null space from A'A are those of QR; what squares would spoil is refused. */
+static void gram(void **state)
+{
+    (void)state;
+    const double own[M] = {1, -1, 0, 0, 2};
+    double a[M * 4], g[16], length[4], rows[16] = {0}, z[4], c[M], x[4], b[4];
+    bool good;
+    fw_qr qr;
+    for (int whole = 0; whole < 2; whole++) {
+        lay_gram(whole ? 0 : 1, a, g, length);
+        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+        assert_true(good);
+        assert_int_equal(qr.rank, whole ? 4 : 3);
+        fw_gemm(1, 0, 4, 1, M, 1, a, M, own, M, 0, b, 4);
+        for (int i = 0; i < qr.rank; i++)
+            c[i] = b[qr.perm[i]] * qr.scale[qr.perm[i]];
+        fw_upper_solve_transposed(qr.rank, 1, qr.a, qr.m, c, qr.m);
+        assert_int_equal(fw_qr_solve(&qr, 1, c, x, NULL), FW_OK);
+        fw_gemm(0, 0, 4, 1, 4, 1, g, 4, x, 4, 0, c, 4); /* A'A x = A'b */
+        for (int i = 0; i < 4; i++)
+            assert_close(c[i], b[i], 1e-9, 1e-9);
+        if (!whole) {
+            assert_int_equal(fw_qr_null(&qr, z, NULL), FW_OK);
+            for (int j = 0; j < 4; j++) /* 1 1 1 -1 over 2, of either sign */
+                assert_close(z[j] * z[3], j == 3 ? 0.25 : -0.25, 1e-9, 0);
+        }
+        fw_qr_release(&qr);
+    }
+    /* 1e-5 of its own: too much for rounding, too little for its square to carry three digits */
+    lay_gram(1 - 1e-5, a, g, length);
+    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+    assert_false(good);
+    assert_null(qr.a);
+    lay_gram(1, a, g, length); /* of columns that the rest takes wholly, none is left to begin with */
+    for (int j = 0; j < 4; j++)
+        length[j] *= 1e9;
+    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+    assert_true(good);
+    assert_int_equal(qr.rank, 0);
+    fw_qr_release(&qr);
+    fw_gram_rows(4, M, (const double[4 * M]){1, 0, 0, 0, 0, 2, 0, 0, 3, 0, 1}, 4, rows, 4);
+    for (int i = 0; i < 16; i++) /* 1 0 3 . / 0 2 0 . / 0 0 1 .: rows' products */
+        assert_close(rows[i], i == 0 ? 10 : i == 5 ? 4 : i == 2 || i == 8 ? 3 : i == 10 ? 1 : 0, 0,
+                     0);
+}
+
 static fw_status ask(void *data, fw_error *err)
 {
     const double b[M] = {1, 2, 3, 4, 5};
@@ -170,7 +228,15 @@ static fw_status ask(void *data, fw_error *err)
     case 4: return fw_qr_thin(M, N, a, qq, r, err);
     case 5: return fw_qr_reduce(M, N, a, M, err);
     case 6: return fw_qr_append(N, 2, a, M, err);
-    case 7: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
+    case 7: {
+        bool good = false;
+        fw_qr qr = {0};
+        const double g[4] = {2, 1, 1, 2};
+        status = fw_qr_of_gram(&qr, 2, g, b, 1e-3, &good, err);
+        fw_qr_release(&qr);
+        return status;
+    }
+    case 8: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
     default: status = fw_nnls(M, N, 1, a, b, x, NULL, residual, err);
     }
     if (status)
@@ -181,7 +247,7 @@ static fw_status ask(void *data, fw_error *err)
 static void no_memory(void **state)
 {
     (void)state;
-    for (int which = 0; which <= 8; which++)
+    for (int which = 0; which <= 9; which++)
         assert_true(refuse_each(ask, &which, FW_OK, REFUSE_SPARE_NONE) > 0);
 }
 
@@ -191,6 +257,7 @@ int main(void)
         cmocka_unit_test(not_finite),    cmocka_unit_test(not_definite),
         cmocka_unit_test(nothing_to_do), cmocka_unit_test(by_definition),
         cmocka_unit_test(fits),          cmocka_unit_test(nearly_dependent),
+        cmocka_unit_test(gram),
         cmocka_unit_test(no_memory),
     };
     return cmocka_run_group_tests_name("linalg", tests, NULL, NULL);
