@@ -5,6 +5,8 @@
 
 #include "../support/close.h"
 #include "../support/faces.h"
+#include "adjust/net.h"
+#include "adjust/surface.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "flatwright/result.h"
@@ -90,6 +92,7 @@ static void beyond(void **state)
              "for them",
              lost);
     assert_true(notes(r, text));
+    assert_false(notes(r, "the readings carry terms up to order 3, not the order asked for"));
     assert_close(r->fit.chi_square, q->fit.chi_square, 1e-9, 0);
     for (int face = 0; face < 3; face++)
         for (int j = 0; j < r->faces[face].surface.nterms; j++) {
@@ -112,8 +115,8 @@ static void lowered(void **state)
     start(&s, &f, 3, 5);
     faces_read_odd(&s, 11);
     fw_result *r = solve(&s, 10);
-    const fw_surface *surface = &r->faces[0].surface;
-    int order = surface->terms[surface->nterms - 1].n;
+    const fw_surface *of = &r->faces[0].surface;
+    int order = of->terms[of->nterms - 1].n;
     assert_in_range(order, 4, 9);
     snprintf(text, sizeof text, "the readings carry terms up to order %d, not the order asked for",
              order);
@@ -129,19 +132,24 @@ static int says(const fw_result *r, const char *text)
     return n;
 }
 
+static void read_blind(sim *s)
+{
+    static const double angles[] = {7, 43, 75, 116, 151};
+    double at[9];
+    sim_stations(9, 95, at);
+    for (int pair = 0; pair < 3; pair++)
+        for (int k = 0; k < 5; k++)
+            sim_scan(s, 1, pair, (pair + 1) % 3, 0, angles[k], 9, at);
+}
+
 /* Three pairs that were never turned: common sine terms change no reading (design notes, derived). */
 static void blind(void **state)
 {
     (void)state;
-    static const double angles[] = {7, 43, 75, 116, 151};
-    double at[9];
     faces f;
     sim s;
     start(&s, &f, 2, 6);
-    sim_stations(9, 95, at);
-    for (int pair = 0; pair < 3; pair++)
-        for (int k = 0; k < 5; k++)
-            sim_scan(&s, 1, pair, (pair + 1) % 3, 0, angles[k], 9, at);
+    read_blind(&s);
     fw_result *r = solve(&s, 2);
     assert_int_equal(r->nunknowns, 1);
     assert_int_equal(says(r, "the sine terms of 2 theta, order 2, as far as they are common to "
@@ -153,6 +161,37 @@ static void blind(void **state)
                              "are common to these flats, change no reading"),
                      1);
     end(&s, &f, r);
+}
+
+/* Of the solutions the one of least norm: nothing of it lies along what changes no reading. */
+static void least_norm(void **state)
+{
+    (void)state;
+    faces f;
+    sim s;
+    fw_net *net = NULL;
+    surface *x = NULL;
+    surface_null z = {0};
+    double most = 0;
+    start(&s, &f, 4, 9);
+    read_blind(&s);
+    assert_int_equal(net_new(s.job, 0, NULL, &net, NULL), FW_OK);
+    assert_int_equal(surface_new(net, 4, NULL, NULL, &x, NULL), FW_OK);
+    assert_int_equal(surface_null_new(x, 4, &z, NULL), FW_OK);
+    assert_int_equal(z.d, 5); /* sines of (2, 2), (3, 1), (3, 3), (4, 2), (4, 4) */
+    for (int k = 0; k < z.d; k++) {
+        double along = 0;
+        for (int i = 0; i < z.n; i++) {
+            along += z.v[i + (size_t)k * (size_t)z.n] * x->c[i];
+            most = fmax(most, fabs(x->c[i]));
+        }
+        assert_close(along, 0, 0, 1e-9);
+    }
+    assert_true(most > 5);
+    surface_null_release(&z);
+    surface_free(x);
+    net_free(net);
+    end(&s, &f, NULL);
 }
 
 static void read_one_diameter(sim *s, double turn)
@@ -241,6 +280,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(beyond), cmocka_unit_test(lowered),
                                        cmocka_unit_test(blind), cmocka_unit_test(one_diameter),
-                                       cmocka_unit_test(heights)};
+                                       cmocka_unit_test(heights),
+                                       cmocka_unit_test(least_norm)};
     return cmocka_run_group_tests_name("surface_said", tests, NULL, NULL);
 }
