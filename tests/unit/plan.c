@@ -11,7 +11,7 @@
 enum { STATIONS = 21, DIAMETERS = 8 };
 
 /* What flat B looks like, in nm; the others are good to 1 nm. */
-typedef enum shape { GOOD, CONVEX, HOLLOW, RING, SIDE } shape;
+typedef enum shape { GOOD, CONVEX, HOLLOW, RING, SIDE, RIDGE } shape;
 
 static double height(void *context, int flat, int state, double x, double y)
 {
@@ -27,6 +27,8 @@ static double height(void *context, int flat, int state, double x, double y)
         return 150 * r * r / 1e4;
     case RING:
         return 80 * exp(-(r - 55) * (r - 55) / 400);
+    case RIDGE:
+        return 120 * exp(-(r - 57) * (r - 57) / 40);
     case SIDE:
         return 90 * exp(-bump * bump / 900);
     default:
@@ -162,6 +164,23 @@ static void a_raised_ring(void **state)
     release(&m);
 }
 
+/* Finer than the terms: it is seen as a zone, and worked where it stands. */
+static void a_ridge(void **state)
+{
+    (void)state;
+    made m;
+    make(&m, RIDGE, 1, 4, true);
+    assert_works_b(&m);
+    const fw_plan *plan = &m.advice->plans[0];
+    assert_close(plan->high_mm, 57, 0, 2);
+    assert_close(plan->pv_before_nm, 120, 0, 25); /* 105 without the zones */
+    assert_true(plan->pv_before_nm > 115);
+    assert_int_equal(plan->rows[0].stroke.method, FW_RING);
+    assert_true(mean_round(m.advice, 57) > 5 * mean_round(m.advice, 30));
+    assert_true(mean_round(m.advice, 57) > 5 * mean_round(m.advice, 80));
+    release(&m);
+}
+
 static void a_high_side(void **state)
 {
     (void)state;
@@ -270,6 +289,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_convex_flat),   cmocka_unit_test(a_hollow_flat),
         cmocka_unit_test(a_raised_ring),   cmocka_unit_test(a_high_side),
+        cmocka_unit_test(a_ridge),
         cmocka_unit_test(all_within),      cmocka_unit_test(one_pair_only),
         cmocka_unit_test(below_the_noise), cmocka_unit_test(a_trial_first),
         cmocka_unit_test(over_a_wave),     cmocka_unit_test(the_fraction),

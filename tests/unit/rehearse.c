@@ -268,6 +268,28 @@ static void smallest(void **state)
     sim_release(&s);
 }
 
+/* Where the stations are free, two fewer would not do: of plans of as few scans the least readings. */
+static void fewest_stations(void **state)
+{
+    sim s;
+    double stations[FW_STATIONS_MAX];
+    fw_rehearsal *r = NULL;
+    (void)state;
+    sim_init(&s, 3, 200, 1);
+    fw_wish wish = {.sigma_nm = 1.6, .ndiameters = 4, .diameters_deg = fan};
+    assert_int_equal(fw_rehearse_search(s.job, &wish, &r, NULL), FW_OK);
+    int n = r->scheme.nstations;
+    assert_true(r->enough);
+    assert_in_range(n, FW_STATIONS_LEAST + 2, FW_STATIONS_MAX - 2);
+    assert_int_equal(fw_stations(s.job, n - 2, stations), n - 2);
+    fw_rehearsal *less = rehearsed(s.job, r->scheme.nmates, r->scheme.mates, 4, fan, n - 2,
+                                   stations, 1.6);
+    assert_false(less->enough);
+    fw_rehearsal_free(less);
+    fw_rehearsal_free(r);
+    sim_release(&s);
+}
+
 /* Readings far too coarse for the target, and two flats: the search ends, and says no. */
 static void not_enough(void **state)
 {
@@ -387,6 +409,7 @@ int main(void)
         cmocka_unit_test(closed_form), cmocka_unit_test(same_as_solved),
         cmocka_unit_test(determined),  cmocka_unit_test(frequency),
         cmocka_unit_test(sizes),       cmocka_unit_test(smallest),
+        cmocka_unit_test(fewest_stations),
         cmocka_unit_test(not_enough),  cmocka_unit_test(faults),
         cmocka_unit_test(stations),    cmocka_unit_test(levels),
     };
