@@ -124,6 +124,7 @@ bench: ## install the sparse solver it compares with, and time whole jobs (SIZES
 	$QSIZES='$(SIZES)' BEFORE='$(BEFORE)' PYTHON='$(PYTHON)' $B/tests/bench/bench
 
 coverage: ## run the tests, and say whether they reach enough of the sources (MISSED=1: what they do not)
+	$Q$(MAKE) --no-print-directory $(PARALLEL) MODE=cov all tests
 	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures
 
 coverage-figures: all tests
