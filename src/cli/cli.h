@@ -3,6 +3,7 @@
 #define CLI_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 #include "flatwright/job.h"
 #include "flatwright/status.h"
@@ -95,6 +96,13 @@ int cli_error(const fw_error *err);
 
 /* As cli_error, after all faults as "file:line:column: text". */
 int cli_fail(const fw_faults *faults, const fw_error *err);
+
+/*
+ * Has `print` write to the file at `path`, replaced whole or not at all; NULL or "-": to standard
+ * output. Returns the exit status, 0 or what cli_error returns; a fault is told.
+ */
+typedef fw_status cli_printer(FILE *out, const void *context, fw_error *err);
+int cli_write(const char *path, cli_printer *print, const void *context);
 
 /*
  * Reads a job. On failure its faults are on stderr as "file:line:column: text", *job is NULL and

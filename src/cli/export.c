@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "flatwright/file.h"
 #include "flatwright/report.h"
 
 #include "cli/cli.h"
@@ -25,38 +24,23 @@ const cli_usage usage_export = {
                  "flatwright export trio --all --format json"}};
 
 typedef struct request {
+    const fw_result *result;
     const char *folder, *path;
     bool json, all;
     fw_model model;
     const char *grid; /* NULL: the diameters */
 } request;
 
-static int print(FILE *out, const fw_result *result, const request *asked)
+static fw_status print(FILE *out, const void *context, fw_error *err)
 {
-    fw_error err;
+    const request *asked = context;
     if (asked->grid)
-        return fw_grid_csv(out, result, *asked->grid == 'p', asked->all, &err) == FW_OK
-                   ? 0
-                   : cli_error(&err);
+        return fw_grid_csv(out, asked->result, *asked->grid == 'p', asked->all, err);
     if (asked->json)
-        fw_solution_json(out, result, asked->all);
+        fw_solution_json(out, asked->result, asked->all);
     else
-        fw_solution_csv(out, result, asked->all);
-    return 0;
-}
-
-static int write_file(const fw_result *result, const request *asked)
-{
-    fw_draft draft;
-    fw_error err;
-    if (fw_draft_open(asked->path, &draft, &err) != FW_OK)
-        return cli_error(&err);
-    int status = print(draft.out, result, asked);
-    if (status) {
-        fw_draft_abandon(&draft);
-        return status;
-    }
-    return fw_draft_commit(&draft, &err) == FW_OK ? 0 : cli_error(&err);
+        fw_solution_csv(out, asked->result, asked->all);
+    return FW_OK;
 }
 
 int cmd_export(int argc, char **argv)
@@ -83,10 +67,8 @@ int cmd_export(int argc, char **argv)
     int status = cli_solve(asked.folder, asked.model, &solved);
     if (status)
         return status;
-    if (asked.path && strcmp(asked.path, "-") != 0)
-        status = write_file(solved.result, &asked);
-    else
-        status = print(stdout, solved.result, &asked);
+    asked.result = solved.result;
+    status = cli_write(asked.path, print, &asked);
     cli_solved_release(&solved);
     return status;
 }

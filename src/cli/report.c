@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "flatwright/file.h"
 #include "flatwright/page.h"
 
 #include "cli/cli.h"
@@ -27,56 +26,42 @@ typedef struct request {
     const char *folder, *path, *picture;
     bool list;
     fw_model model;
+    const fw_advice *advice;
+    const fw_track *track;
 } request;
 
-static fw_status print(FILE *out, const fw_advice *advice, const fw_track *track,
-                       const request *asked, fw_error *err)
+static fw_status print(FILE *out, const void *context, fw_error *err)
 {
+    const request *asked = context;
     if (asked->list)
-        return fw_page_names(out, advice, track, err);
+        return fw_page_names(out, asked->advice, asked->track, err);
     if (asked->picture)
-        return fw_page_picture(out, advice, track, asked->picture, err);
-    return fw_page_html(out, advice, track, err);
+        return fw_page_picture(out, asked->advice, asked->track, asked->picture, err);
+    return fw_page_html(out, asked->advice, asked->track, err);
 }
 
-static fw_status write_file(const fw_advice *advice, const fw_track *track, const request *asked,
-                            fw_error *err)
-{
-    fw_draft draft;
-    fw_status status = fw_draft_open(asked->path, &draft, err);
-    if (status)
-        return status;
-    status = print(draft.out, advice, track, asked, err);
-    if (status)
-        fw_draft_abandon(&draft);
-    else
-        status = fw_draft_commit(&draft, err);
-    return status;
-}
-
-static fw_status report(const fw_result *result, const request *asked, fw_error *err)
+static int report(const fw_result *result, request *asked)
 {
     fw_advice *advice = NULL;
     fw_track *track = NULL;
-    bool file = asked->path && strcmp(asked->path, "-") != 0;
+    fw_error err;
     cli_progress_begin("weighing what comes next:");
-    fw_status status = fw_advise(result, NULL, &advice, err);
+    fw_status status = fw_advise(result, NULL, &advice, &err);
     if (!status)
-        status = fw_track_new(result, &track, err);
+        status = fw_track_new(result, &track, &err);
     cli_progress_end();
-    if (!status)
-        status = file ? write_file(advice, track, asked, err)
-                      : print(stdout, advice, track, asked, err);
+    asked->advice = advice;
+    asked->track = track;
+    int done = status ? cli_error(&err) : cli_write(asked->path, print, asked);
     fw_track_free(track);
     fw_advice_free(advice);
-    return status;
+    return done;
 }
 
 int cmd_report(int argc, char **argv)
 {
     request asked = {0};
     cli_solved solved;
-    fw_error err;
     cli_args args = cli_start(&usage_report, argc, argv);
     for (int id; (id = cli_next(&args)) != CLI_END;) {
         if (id == CLI_STOP)
@@ -95,8 +80,7 @@ int cmd_report(int argc, char **argv)
     int status = cli_solve(asked.folder, asked.model, &solved);
     if (status)
         return status;
-    if (report(solved.result, &asked, &err) != FW_OK)
-        status = cli_error(&err);
+    status = report(solved.result, &asked);
     cli_solved_release(&solved);
     return status;
 }

@@ -1,0 +1,27 @@
+/* write.c - results to a file, replaced whole, or to standard output. */
+#include <string.h>
+
+#include "flatwright/file.h"
+
+#include "cli/cli.h"
+
+static fw_status write_file(const char *path, cli_printer *print, const void *context, fw_error *err)
+{
+    fw_draft draft;
+    fw_status status = fw_draft_open(path, &draft, err);
+    if (status)
+        return status;
+    status = print(draft.out, context, err);
+    if (!status)
+        return fw_draft_commit(&draft, err);
+    fw_draft_abandon(&draft);
+    return status;
+}
+
+int cli_write(const char *path, cli_printer *print, const void *context)
+{
+    fw_error err;
+    bool file = path && strcmp(path, "-") != 0;
+    fw_status status = file ? write_file(path, print, context, &err) : print(stdout, context, &err);
+    return status ? cli_error(&err) : 0;
+}
