@@ -100,13 +100,12 @@ bool fw_habits_has_skip(const fw_habits *h, const char *line)
 
 fw_status fw_habits_note_skip(fw_habits *h, const char *line, fw_error *err)
 {
-    size_t had = h->skipped ? strlen(h->skipped) : 1, more = strlen(line);
-    char *longer = fw_resize(h->skipped, had + more + 2, 1);
+    size_t had = h->skipped ? strlen(h->skipped) : 1, room = had + strlen(line) + 2;
+    char *longer = fw_resize(h->skipped, room, 1);
     if (!longer)
         return fw_out_of_memory(err);
     longer[0] = '\n';
-    memcpy(longer + had, line, more);
-    memcpy(longer + had + more, "\n", 2);
+    snprintf(longer + had, room - had, "%s\n", line);
     h->skipped = longer;
     return FW_OK;
 }

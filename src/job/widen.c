@@ -1,9 +1,12 @@
 /* widen.c - readings.csv gets the columns that a reading needs, and loses nothing. */
+#include <stdio.h>
 #include <string.h>
 
 #include "flatwright/alloc.h"
 #include "job/whole.h"
 #include "job/widen.h"
+
+#define MORE 200 /* holds the names of all columns */
 
 /* The old text with a place in it, and the new one behind it. */
 typedef struct copy {
@@ -81,21 +84,22 @@ static bool widen_row(copy *c, int lines, size_t n, char separator, const char *
 }
 
 /* ",scan,note" for the header, ",," for a row. */
-static void make_more(const bool add[FW_READING_COLUMNS], char separator, char *names, char *fields)
+static void make_more(const bool add[FW_READING_COLUMNS], char separator, char names[MORE],
+                      char fields[MORE])
 {
-    const char one[] = {separator, '\0'};
-    *names = *fields = '\0';
+    size_t n = 0, m = 0;
+    names[0] = fields[0] = '\0';
     for (int k = 0; k < FW_READING_COLUMNS; k++)
         if (add[k]) {
-            strcat(names, one);
-            strcat(names, fw_reading_columns[k].name);
-            strcat(fields, one);
+            n += (size_t)snprintf(names + n, MORE - n, "%c%s", separator,
+                                  fw_reading_columns[k].name);
+            m += (size_t)snprintf(fields + m, MORE - m, "%c", separator);
         }
 }
 
 static fw_status copy_rows(copy *c, fw_table *t, const bool add[FW_READING_COLUMNS], fw_error *err)
 {
-    char names[200], fields[20];
+    char names[MORE], fields[MORE];
     fw_row row = FW_ROW;
     make_more(add, t->rows.separator, names, fields);
     c->eol = t->rows.eol;
