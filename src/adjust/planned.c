@@ -34,7 +34,7 @@ static fw_status copy_set(const fw_job *job, fw_job *to, fw_error *err)
     to->title = fw_copy_text(job->title);
     to->flats = fw_alloc(job->nflats, sizeof *to->flats);
     to->turns_deg = fw_alloc(job->nturns, sizeof *to->turns_deg);
-    if (!to->folder || !to->title || !to->flats || (job->nturns && !to->turns_deg))
+    if (!to->folder || !to->title || !to->flats || !to->turns_deg)
         return fw_out_of_memory(err);
     for (int i = 0; i < job->nturns; i++)
         to->turns_deg[i] = job->turns_deg[i];

@@ -19,7 +19,7 @@
 /* How far apart the levels of scans lie, in sigmas. */
 static const double LEVEL = 20;
 
-enum { JOB_INI, READINGS, TRUTH, FILES, MARK_SIZE = 4000, LABEL_SIZE = 16 };
+enum { JOB_INI, READINGS, TRUTH, FILES, MARK_SIZE = 4000, LABEL_SIZE = 16, PATH_SIZE = 4096 };
 static const char *const names[FILES] = {"job.ini", "readings.csv", "truth.csv"};
 
 typedef struct practice {
@@ -268,14 +268,15 @@ static fw_status write_files(const practice *p, fw_error *err)
     return status;
 }
 
-/* Takes away a job that was laid here a moment ago. */
+/* Takes away a job that was laid here a moment ago; without memory, which may be what is short. */
 static void unlay(const char *folder, bool made)
 {
+    char path[PATH_SIZE];
     for (int i = 0; i < FW_SHEETS + FILES; i++) {
-        char *path = fw_path_in(folder, i < FW_SHEETS ? fw_sheets[i].name : names[i - FW_SHEETS]);
-        if (path)
+        int n = snprintf(path, sizeof path, "%s/%s", folder,
+                         i < FW_SHEETS ? fw_sheets[i].name : names[i - FW_SHEETS]);
+        if (n < PATH_SIZE)
             unlink(path);
-        fw_free(path);
     }
     if (made)
         rmdir(folder);
