@@ -149,6 +149,10 @@ static void remedies(void **state)
     advises(&b, FW_SOURCE_WARMTH, 10,
             "wait 90 minutes: 0.02 K from front to back, now 0.05 K, bows it by a third of the "
             "target");
+    b.of[0].wait_s = 5400;
+    advises(&b, FW_SOURCE_WARMTH, 10,
+            "wait 1.5 hours: 0.02 K from front to back, now 0.05 K, bows it by a third of the "
+            "target");
     b.of[0].wait_s = 9000;
     advises(&b, FW_SOURCE_WARMTH, 10,
             "wait 2.5 hours: 0.02 K from front to back, now 0.05 K, bows it by a third of the "

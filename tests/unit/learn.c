@@ -75,6 +75,8 @@ static void before_evidence(void **state)
         assert_close(fw_habit_rate(&settled, (fw_method)m).u_nm,
                      fw_habit_rate(&habit, (fw_method)m).u_nm, 1e-6, 0);
     }
+    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++) /* of rates and shapes */
+        assert_close(settled.cov[i], habit.cov[i], 1e-6, 1e-6);
     assert_true(isnan(fw_habit_rate(&habit, FW_GRIND).value_nm));
     assert_close(fw_habit_rate(&habit, FW_LAP_ON_TOP).u_nm, hypot(250, 0.35 * 200), 1e-9, 0);
 }
