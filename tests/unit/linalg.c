@@ -113,8 +113,10 @@ static void by_definition(void **state)
     assert_close(w[0], 6 - sqrt(2), 1e-14, 0); /* of a chain: 6 + 2 cos k pi / 4 */
     assert_close(w[1], 6, 1e-14, 0);
     assert_close(w[2], 6 + sqrt(2), 1e-14, 0);
-    for (int i = 0; i < N * N; i++)
-        c[i] = b[i] = (1 + i % N) * (1 + i / N); /* v v', v = 1 2 3: its inverse over 14^2 */
+    for (int i = 0; i < N * N; i++) { /* v v', v = 1 2 3: its inverse over 14^2 */
+        int row = i % N, column = i / N;
+        c[i] = b[i] = (1 + row) * (1 + column);
+    }
     assert_int_equal(fw_pinv_symmetric(N, c, 1e-12, NULL), FW_OK);
     for (int i = 0; i < N * N; i++)
         assert_close(c[i], b[i] / 196, 1e-12, 0);
