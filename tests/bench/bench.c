@@ -326,13 +326,16 @@ static double growth(const outcome *x)
 /* The next number of a stream; false at its end. */
 static bool next_number(FILE *f, double *value)
 {
-    for (int c; (c = fgetc(f)) != EOF;)
-        if (strchr("-0123456789", c)) {
-            ungetc(c, f);
-            if (fscanf(f, "%lf", value) == 1)
-                return true;
-        }
-    return false;
+    char text[64], *end = text;
+    size_t n = 0;
+    int c = fgetc(f);
+    while (c != EOF && !strchr("-0123456789", c))
+        c = fgetc(f);
+    for (; c != EOF && strchr("+-.0123456789eE", c) && n + 1 < sizeof text; c = fgetc(f))
+        text[n++] = (char)c;
+    text[n] = '\0';
+    *value = strtod(text, &end);
+    return end > text;
 }
 
 /*
