@@ -4,8 +4,8 @@
 import os, pty, subprocess, tempfile
 
 FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
-# so coarse that no plan is enough, which takes longest to find out
-SEARCH = [FW, 'rehearse', 'examples/page', '--sigma', '8nm', '--diameters', '4', '--json']
+# so coarse that no plan of any number of diameters is enough, which takes longest to find out
+SEARCH = [FW, 'rehearse', 'examples/page', '--sigma', '8nm', '--json']
 QUICK = [FW, 'solve', 'examples/page', '--json']
 passed = failed = 0
 
