@@ -77,6 +77,12 @@ static void fit_datum(const fw_profile *p, const fw_flat *flat, bool plane, bool
             datum_columns(p, plane, k, pt->position_mm, &row.vector);
             gsl_vector_set(y, n++, *h);
         }
+    /* A parameter of no point is zero: GSL's decomposition does not bear a column of noughts. */
+    for (size_t j = 0; j < c->size; j++) {
+        gsl_vector_view column = gsl_matrix_column(x, j);
+        if (gsl_vector_isnull(&column.vector))
+            gsl_matrix_set(x, n++, j, 1);
+    }
     gsl_multifit_linear(x, y, c, cov, &chi, work);
     gsl_multifit_linear_free(work);
     gsl_matrix_free(x);
