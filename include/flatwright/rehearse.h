@@ -24,6 +24,7 @@ typedef struct fw_scheme {
     int nstations;
     double *stations_mm; /* signed, on every diameter */
     double sigma_nm;     /* standard uncertainty of a reading, > 0 */
+    fw_model model;      /* by which they will be solved; FW_MODEL_AUTO: as the job says */
 } fw_scheme;
 
 /* What a good and a poor flat are here, in targets, and what is asked of the verdicts on them. */
@@ -45,6 +46,8 @@ typedef struct fw_rehearsal {
     const fw_job *job; /* borrowed */
     fw_scheme scheme;  /* owned */
     size_t nscans, nreadings;
+    fw_model model;        /* profile or surface: the one that readings of the plan are solved by */
+    int order;             /* of the surface model; else 0 */
     fw_expected *expected; /* per flat */
     bool enough;
     bool searched; /* the scheme is the search's */
@@ -59,13 +62,17 @@ typedef struct fw_rehearsal {
  *     face, so a scheme with too few diameters fails on the poor ones.
  * Made-up flats are sums of circle polynomials of the orders 2 to 6, of three families (rough,
  * smooth, zones of revolution); their readings have normal errors of standard deviation sigma.
- *   job        in   its flats, target and levelling; its readings and work are not looked at
+ * Model: as fw_solve chooses it. Which order surfaces will have only readings can tell, and the
+ * uncertainty hangs on it: expected is that of the job's order or, where it has none, of the order
+ * 6 that the made-up flats have, less where the plan carries less. Verdicts are those of fw_solve.
+ *   job        in   its flats, target, levelling and model; its readings and work are not looked at
  *   scheme     in   copied; mates name flats of the job, angles and positions finite, sigma > 0
  *   rehearsal  out  owned by the caller (fw_rehearsal_free); unchanged on failure
  * Returns FW_OK (also when it is not enough), FW_INPUT (a scheme without readings, a flat on
  * itself), FW_SYSTEM. The same arguments always give the same answer.
  * Cost: 2 FW_TRIALS adjustments and judgements.
- * Source: derived; the verdict is that of JCGM 106. Tests: tests/unit/rehearse.c.
+ * Source: derived; the verdict is that of JCGM 106.
+ * Tests: tests/unit/rehearse.c, tests/unit/rehearse_surface.c.
  */
 fw_status fw_rehearse(const fw_job *job, const fw_scheme *scheme, fw_rehearsal **rehearsal,
                       fw_error *err);
@@ -77,6 +84,7 @@ typedef struct fw_wish {
     const double *diameters_deg;
     int nstations;
     const double *stations_mm;
+    fw_model model;
     /* Called now and then, when not NULL: how many schemes were tried, and the scans of the next. */
     void (*progress)(void *context, int tried, size_t scans);
     void *context;
@@ -91,8 +99,8 @@ typedef struct fw_wish {
 
 /*
  * The smallest scheme that is enough, in the sense of fw_rehearse: fewest scans, of these fewest
- * readings. Tried are fans of FW_DIAMETERS_LEAST to FW_DIAMETERS_MAX diameters and FW_STATIONS_LEAST to FW_STATIONS_MAX stations
- * (odd numbers, evenly over the clear aperture), and for each fan the three pairs (for more flats
+ * readings. Tried are fans of FW_DIAMETERS_LEAST to FW_DIAMETERS_MAX diameters and
+ * FW_STATIONS_LEAST to FW_STATIONS_MAX stations (odd numbers, evenly over the clear aperture), and for each fan the three pairs (for more flats
  * each further one on the first), then one pairing more after the other, each the one that leaves
  * the least uncertainty (fw_next_pairing; repeats are among them). A fan that is not enough at the
  * most stations is not tried at fewer. Fewer scans of that kind were all tried and are not enough;
@@ -123,8 +131,8 @@ typedef struct fw_practised {
 /*
  * Makes up flats and their readings by the rehearsed plan, to practise on: job.ini (of r->job's
  * folder, its title marked), readings.csv in nm with a note `invented` on every row, and truth.csv,
- * the true heights at the stations on the datum of fw_solve, to be looked at afterwards. Each flat's
- * PV (rms, irregularity) over its whole face is drawn between half a target and fifteen.
+ * the true heights at the stations on the datum of fw_solve, to be looked at afterwards. A model
+ * that the scheme asks for goes into job.ini. Each flat's PV (rms, irregularity) over its whole face is drawn between half a target and fifteen.
  * Called again for a job that it has laid, it adds readings of the round the job is in by then, of the
  * flats as they are after the rows of work.csv, and renews truth.csv: so a set can be worked in
  * practice until it is finished. What a stroke takes off is what it computes to, times the rate of a

@@ -178,6 +178,28 @@ static fw_status better_of(const fw_job *job, int order, double closing, choice 
     return status;
 }
 
+fw_status choose_planned(const fw_job *planned, int order, adjustment **out, fw_error *err)
+{
+    const adjust_model *first = planned->model == FW_MODEL_SURFACE ? &model_surface : &model_rings;
+    adjustment *a = NULL, *other = NULL;
+    int by_rings = 0, by_surfaces = 0;
+    fw_status status = first->solve(planned, order, &a, err);
+    if (!status && planned->model == FW_MODEL_AUTO && choose_closing(a->net) < CLOSING &&
+        !(status = model_surface.solve(planned, order, &other, err)) &&
+        !(status = told(other, &by_surfaces, err)) && !(status = told(a, &by_rings, err)) &&
+        by_surfaces > by_rings) {
+        adjustment *rings = a;
+        a = other;
+        other = rings;
+    }
+    adjustment_free(other);
+    if (status)
+        adjustment_free(a);
+    else
+        *out = a;
+    return status;
+}
+
 fw_status choose_model(const fw_job *job, const fw_solve_options *options, choice *out,
                        fw_error *err)
 {

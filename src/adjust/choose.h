@@ -22,6 +22,12 @@ typedef struct choice {
 fw_status choose_model(const fw_job *job, const fw_solve_options *options, choice *out,
                        fw_error *err);
 
+/*
+ * Solves a plan whose readings are not taken yet by the model that choose_model would take, surfaces
+ * up to `order`.
+ */
+fw_status choose_planned(const fw_job *planned, int order, adjustment **out, fw_error *err);
+
 /* The part of today's heights that were read against two or more others; NAN: nothing was read. */
 double choose_closing(const fw_net *net);
 

@@ -17,7 +17,7 @@ static bool on_glass(const fw_flat *flat, double position_mm)
 }
 
 /* The set, its target and its plan; no readings. */
-static fw_status copy_set(const fw_job *job, fw_job *to, fw_error *err)
+static fw_status copy_set(const fw_job *job, fw_model model, fw_job *to, fw_error *err)
 {
     *to = *job;
     to->nscans = to->nreadings = to->nskipped = to->nwork = to->nsag = 0;
@@ -26,6 +26,8 @@ static fw_status copy_set(const fw_job *job, fw_job *to, fw_error *err)
     to->work = NULL;
     to->sag = NULL;
     to->nflats = 0;
+    if (model != FW_MODEL_AUTO)
+        to->model = model;
     /* What the bench does to the glass is neither in made-up readings nor to be taken off them. */
     to->support_bottom = to->support_top = (fw_support){FW_SUPPORT_NONE, 0, 0};
     to->bending = FW_BENDING_IGNORE;
@@ -91,7 +93,7 @@ fw_status planned_new(const fw_job *job, const fw_scheme *scheme, fw_job **out, 
     fw_job *to = fw_alloc(1, sizeof *to);
     if (!to)
         return fw_out_of_memory(err);
-    fw_status status = copy_set(job, to, err);
+    fw_status status = copy_set(job, scheme->model, to, err);
     to->sigma_nm = scheme->sigma_nm;
     to->scans = fw_alloc(nscans, sizeof *to->scans);
     to->readings = fw_alloc(nscans * scheme->nstations, sizeof *to->readings);

@@ -7,7 +7,10 @@
 #include "figure/madeup.h"
 #include "flatwright/rehearse.h"
 
-/* The set of `job` in round 1, without work, with the scheme's readings, all zero. Owned by the caller. */
+/*
+ * The set of `job` in round 1, without work, with the scheme's readings, all zero; to be solved by the
+ * scheme's model. Owned by the caller.
+ */
 fw_status planned_new(const fw_job *job, const fw_scheme *scheme, fw_job **out, fw_error *err);
 
 /*

@@ -5,10 +5,13 @@
 #include <string.h>
 
 #include "adjustment.h"
+#include "choose.h"
+#include "figure/madeup.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "planned.h"
 #include "profile.h"
+#include "surface.h"
 #include "trials.h"
 
 /* A copy of n items; NULL: no memory. */
@@ -50,7 +53,7 @@ static fw_status check(const fw_job *job, const fw_scheme *scheme, fw_error *err
 }
 
 /* Mean and largest u of the clear heights; a centre shared by all diameters counts once. */
-static void take_uncertainty(const fw_profile *p, fw_expected *expected)
+static void take_uncertainty(const fw_profile *p, bool one_centre, fw_expected *expected)
 {
     double sum = 0, worst = 0;
     int n = 0;
@@ -58,7 +61,7 @@ static void take_uncertainty(const fw_profile *p, fw_expected *expected)
         for (size_t i = 0; i < p->diameters[k].npoints; i++) {
             const fw_point *point = &p->diameters[k].points[i];
             bool centre = fabs(point->position_mm) <= FW_POSITION_TOLERANCE_MM;
-            if (!point->clear || (k > 0 && centre && p->tied))
+            if (!point->clear || (k > 0 && centre && one_centre))
                 continue;
             sum += point->u_nm;
             worst = fmax(worst, point->u_nm);
@@ -71,25 +74,23 @@ static void take_uncertainty(const fw_profile *p, fw_expected *expected)
 }
 
 /* What the plan determines, from its equations alone; all: every flat is determined. */
-static fw_status foresee_heights(const fw_job *planned, fw_expected *expected, bool *all,
+static fw_status foresee_heights(adjustment *a, fw_expected *expected, bool *all,
                                  fw_error *err)
 {
-    adjustment *a = NULL;
     int determined = 0;
-    fw_status status = adjustment_new(planned, 0, NULL, &a, err);
+    fw_status status = FW_OK;
     for (int face = 0; !status && face < a->net->nfaces; face++) {
         fw_expected *e = &expected[a->net->faces[face].flat];
         fw_profile profile = {0};
-        if ((status = profile_new(a, (contrast){face, -1}, &profile, err)))
+        if ((status = a->model->profile(a, (contrast){face, -1}, &profile, err)))
             break;
         e->determined = profile.determined;
         determined += e->determined;
         if (e->determined)
-            take_uncertainty(&profile, e);
+            take_uncertainty(&profile, profile.tied || a->surface, e);
         profile_release(&profile);
     }
-    adjustment_free(a);
-    *all = determined == planned->nflats;
+    *all = determined == a->net->job->nflats;
     return status;
 }
 
@@ -99,6 +100,7 @@ fw_status rehearse(const fw_job *job, const fw_scheme *scheme, bool hurry, fw_re
     bool all = false;
     fw_job *planned = NULL;
     fw_rehearsal *r = NULL;
+    adjustment *a = NULL;
     fw_status status = check(job, scheme, err);
     if (status || (status = planned_new(job, scheme, &planned, err)))
         goto done;
@@ -115,14 +117,19 @@ fw_status rehearse(const fw_job *job, const fw_scheme *scheme, bool hurry, fw_re
     for (int f = 0; f < job->nflats && !status; f++)
         r->expected[f] = (fw_expected){false, NAN, NAN, NAN, 0, 0};
     if (!status)
-        status = foresee_heights(planned, r->expected, &all, err);
+        status = choose_planned(planned, job->order ? job->order : MADEUP_ORDER, &a, err);
+    if (!status)
+        status = foresee_heights(a, r->expected, &all, err);
     if (!status && all)
-        status = trials_run(planned, hurry, r->expected, &r->enough, err);
+        status = trials_run(planned, a->model, hurry, r->expected, &r->enough, err);
     if (!status) {
+        r->model = a->model->kind;
+        r->order = a->surface ? a->surface->order : 0;
         *rehearsal = r;
         r = NULL;
     }
 done:
+    adjustment_free(a);
     fw_rehearsal_free(r);
     fw_job_free(planned);
     return status;

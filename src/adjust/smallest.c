@@ -1,6 +1,7 @@
 /* smallest.c - the smallest measuring plan that is enough: fans tried from few scans to many. */
 #include <math.h>
 
+#include "figure/madeup.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "flatwright/next.h"
@@ -70,13 +71,14 @@ static fw_status grow(search *s, fan *f, fw_error *err)
     const double *stations;
     int n = stations_of(s, CHOOSING, room, &stations);
     fw_scheme scheme = {f->nmates, f->mates, f->ndiameters, f->diameters_deg, n,
-                        (double *)stations, s->wish->sigma_nm};
+                        (double *)stations, s->wish->sigma_nm, s->wish->model};
+    fw_solve_options options = {.order = s->job->order ? s->job->order : MADEUP_ORDER};
     fw_job *planned = NULL;
     fw_result *result = NULL;
     fw_next *next = NULL;
     fw_status status = planned_new(s->job, &scheme, &planned, err);
     if (!status)
-        status = fw_solve(planned, NULL, &result, err);
+        status = fw_solve(planned, &options, &result, err);
     if (!status)
         status = fw_next_pairing(result, &next, err);
     if (!status) {
@@ -114,7 +116,7 @@ static fw_status try(search *s, fan *f, int nmates, int n, bool *enough, fw_erro
     fw_rehearsal *r = NULL;
     int nstations = stations_of(s, n, room, &stations);
     fw_scheme scheme = {nmates, (fw_mate *)f->mates, f->ndiameters, f->diameters_deg, nstations,
-                        (double *)stations, s->wish->sigma_nm};
+                        (double *)stations, s->wish->sigma_nm, s->wish->model};
     fw_status status = rehearse(s->job, &scheme, true, &r, err);
     if (status)
         return status;

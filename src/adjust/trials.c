@@ -15,6 +15,7 @@ enum { SEED = 20110307 };
 /* In every set some flats are good and some poor: what one is does not touch what is known of another. */
 typedef struct trials {
     fw_job *planned;
+    const adjust_model *model;
     fw_basis *basis;
     gsl_rng *rng;
     madeup *flats;    /* per flat */
@@ -50,7 +51,7 @@ static fw_status judge_one(trials *t, adjustment *a, int set, int face, fw_expec
     fw_profile profile = {0};
     fw_figure figure = {0};
     fw_budget budget = {0};
-    fw_status status = profile_new(a, (contrast){face, -1}, &profile, err);
+    fw_status status = a->model->profile(a, (contrast){face, -1}, &profile, err);
     if (!status)
         status = judge_face(a, face, &profile, &figure, &budget, err);
     profile_release(&profile);
@@ -102,18 +103,18 @@ static fw_status run_set(trials *t, int set, fw_expected *expected, fw_error *er
     if (status)
         return status;
     planned_read(t->planned, t->flats, 0, t->rng);
-    status = adjustment_new(t->planned, 0, NULL, &a, err);
+    status = t->model->solve(t->planned, t->planned->order, &a, err);
     for (int face = 0; !status && face < a->net->nfaces; face++)
         status = judge_one(t, a, set, face, expected, err);
     adjustment_free(a);
     return status;
 }
 
-fw_status trials_run(fw_job *planned, bool hurry, fw_expected *expected, bool *enough,
-                     fw_error *err)
+fw_status trials_run(fw_job *planned, const adjust_model *model, bool hurry, fw_expected *expected,
+                     bool *enough, fw_error *err)
 {
     int n = planned->nflats;
-    trials t = {.planned = planned, .rng = gsl_rng_alloc(gsl_rng_mt19937)};
+    trials t = {.planned = planned, .model = model, .rng = gsl_rng_alloc(gsl_rng_mt19937)};
     fw_status status = fw_basis_new(false, MADEUP_ORDER, &t.basis, err);
     t.flats = fw_alloc(n, sizeof *t.flats);
     t.good = fw_alloc(n, sizeof *t.good);

@@ -21,13 +21,15 @@ static const cli_option options[] = {
     {'u', "sigma", "SIGMA", "standard uncertainty of a reading: 2nm, 0.02fringe"},
     {'n', "seed", "SEED", "make up flats and their readings by the plan, to practise on"},
     {'o', "output", "FOLDER", "with --seed: lay them as a job there, not in JOB itself"},
+    {'m', "model", "auto|profile|surface", "instead of what job.ini says"},
     {'j', "json", NULL, "print flatwright-rehearsal/1 instead of the screen"},
     {'w', "words", NULL, "words only"},
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_rehearse = {
     "rehearse JOB [--pair BOTTOM:TOP [--turn DEG]] [--diameters LIST] [--stations LIST] "
-    "[--repeats N] [--sigma SIGMA] [--seed SEED [-o FOLDER]] [--json] [--words]",
+    "[--repeats N] [--sigma SIGMA] [--seed SEED [-o FOLDER]] [--model MODEL] [--json] "
+    "[--words]",
     "Tells how sure a measuring plan would be before any reading, and whether that is enough for "
     "the target. Without --pair it looks for the smallest plan that is. Of the job only job.ini is "
     "read. With --seed it makes up flats and reads them, into a job that has no readings.",
@@ -59,6 +61,8 @@ static int read_arguments(int argc, char **argv, request *asked)
                                                : NULL;
         if (value)
             *value = args.value;
+        if (id == 'm')
+            asked->plan.model = cli_model(args.value);
         asked->json = asked->json || id == 'j';
         asked->words = asked->words || id == 'w';
     }
@@ -109,6 +113,7 @@ static int run(const fw_job *job, fw_scheme *scheme, fw_rehearsal **rehearsal)
                         .diameters_deg = scheme->diameters_deg,
                         .nstations = scheme->nstations,
                         .stations_mm = scheme->stations_mm,
+                        .model = scheme->model,
                         .progress = tell};
         cli_progress_begin("looking for a plan:");
         status = fw_rehearse_search(job, &wish, rehearsal, &err);

@@ -244,7 +244,7 @@ static int read_mates(const cli_scheme *asked, const fw_job *job, fw_scheme *sch
 int cli_scheme_read(const cli_scheme *asked, const fw_job *job, fw_scheme *scheme)
 {
     int status;
-    *scheme = (fw_scheme){.sigma_nm = job->sigma_nm};
+    *scheme = (fw_scheme){.sigma_nm = job->sigma_nm, .model = asked->model};
     if (asked->sigma && (status = read_sigma(job, asked->sigma, &scheme->sigma_nm)))
         return status;
     if (isnan(scheme->sigma_nm))

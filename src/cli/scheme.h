@@ -11,6 +11,7 @@ typedef struct cli_scheme {
         const char *pair, *turn; /* turn NULL: none said */
     } *mates;
     const char *diameters, *stations, *repeats, *sigma;
+    fw_model model;
 } cli_scheme;
 
 /* Takes --pair or --turn. Returns 0 or the exit status, the reason told. */

@@ -1,18 +1,20 @@
 /* rehearsal.c - what a measuring plan would tell, in words and as JSON. */
 #include <math.h>
 
+#include "figure/madeup.h"
 #include "flatwright/json.h"
 #include "flatwright/rehearse.h"
 
 #include "report/words.h"
 
-/* "flatwright-rehearsal/1": the plan, a row a pairing; what is expected of each flat; enough. */
+/* "flatwright-rehearsal/1": the model, the plan, a row a pairing; what is expected of each flat; enough. */
 void fw_rehearsal_json(FILE *out, const fw_rehearsal *r)
 {
     const fw_scheme *plan = &r->scheme;
     fw_json json = {.out = out};
     fw_json_object(&json, NULL, FW_JSON_LINES);
     fw_json_text(&json, "format", "flatwright-rehearsal/1");
+    fw_json_text(&json, "model", r->model == FW_MODEL_SURFACE ? "surface" : "profile");
     fw_json_array(&json, "plan", FW_JSON_LINES);
     for (int m = 0; m < plan->nmates; m++) {
         fw_json_object(&json, NULL, FW_JSON_INLINE);
@@ -105,7 +107,14 @@ static void say_plan(fw_screen *screen, const fw_rehearsal *r)
 static void say_expected(fw_screen *screen, const fw_rehearsal *r)
 {
     char mean[WORDS_SIZE], worst[WORDS_SIZE], pv[WORDS_SIZE];
-    fw_screen_say(screen, 0, 2, FW_BOLD "Expected standard uncertainty:" FW_PLAIN);
+    fw_screen_begin(screen, 0, 2);
+    fw_screen_put(screen, FW_BOLD "Expected standard uncertainty" FW_PLAIN);
+    if (r->model == FW_MODEL_SURFACE)
+        fw_screen_put(screen, ", each flat taken as smooth, as circle polynomials up to order %d:",
+                      r->order);
+    else
+        fw_screen_put(screen, FW_BOLD ":" FW_PLAIN);
+    fw_screen_end(screen);
     for (int f = 0; f < r->job->nflats; f++) {
         const fw_expected *e = &r->expected[f];
         fw_screen_begin(screen, 2, 4);
@@ -143,6 +152,24 @@ static void say_counts(fw_screen *screen, const fw_rehearsal *r)
     if (good < FW_GOOD_LEAST)
         fw_screen_put(screen, "It is more stations or pairings, or a smaller sigma, that make it "
                               "surer. ");
+    if (!r->enough && r->model == FW_MODEL_SURFACE && r->order < MADEUP_ORDER)
+        fw_screen_put(screen, "The made-up flats have orders up to %d: it is more diameters, and "
+                              "other turns, that carry them. ", MADEUP_ORDER);
+}
+
+/* What is open, and what would close it. */
+static void say_open(fw_screen *screen, const fw_rehearsal *r)
+{
+    if (r->job->nflats < 3)
+        fw_screen_put(screen, "Two flats show only their sum: it takes three.");
+    else if (r->model == FW_MODEL_SURFACE)
+        fw_screen_put(screen, "Some heights stay undetermined: it takes every flat with every "
+                              "other, and a pair turned by an angle of which no multiple up to "
+                              "the order is a whole turn.");
+    else
+        fw_screen_put(screen, "Some heights stay undetermined: it takes every flat with every "
+                              "other, and on more than one diameter a pair turned by the "
+                              "diameters' spacing; a station opposite a bore tells nothing.");
 }
 
 static void say_enough(fw_screen *screen, const fw_rehearsal *r)
@@ -152,19 +179,18 @@ static void say_enough(fw_screen *screen, const fw_rehearsal *r)
         determined = determined && r->expected[f].determined;
     fw_screen_begin(screen, 0, 2);
     fw_screen_put(screen, FW_BOLD "Enough: %s." FW_PLAIN " ", r->enough ? "yes" : "no");
-    if (!determined && r->job->nflats < 3)
-        fw_screen_put(screen, "Two flats show only their sum: it takes three.");
-    else if (!determined)
-        fw_screen_put(screen, "Some heights stay undetermined: it takes every flat with every "
-                              "other, and on more than one diameter a pair turned by the "
-                              "diameters' spacing; a station opposite a bore tells nothing.");
+    if (!determined)
+        say_open(screen, r);
     else
         say_counts(screen, r);
     if (!r->enough && !r->searched && r->job->nflats > 2)
         fw_screen_put(screen, " Without --pair the program looks for a plan that is enough.");
     fw_screen_end(screen);
-    fw_screen_say(screen, 0, 2, "Not counted: warmth, bending, and structure finer than the "
-                                "stations.");
+    fw_screen_say(screen, 0, 2, r->model == FW_MODEL_SURFACE
+                                    ? "Not counted: warmth, bending, and structure finer than the "
+                                      "order."
+                                    : "Not counted: warmth, bending, and structure finer than the "
+                                      "stations.");
 }
 
 void fw_rehearsal_text(fw_screen *screen, const fw_rehearsal *r)

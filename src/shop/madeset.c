@@ -131,6 +131,13 @@ static void lay_face(const fw_flat *flat, int round, points *p)
     }
 }
 
+/* How much of the face a point of it stands for; the trapezoid rule along the radius. */
+static double share(const points *p, int i)
+{
+    bool end = i % CIRCLES == 0 || i % CIRCLES == CIRCLES - 1;
+    return p->r_mm[i] * (end ? 0.5 : 1);
+}
+
 /* A term of the plane or the sphere at a point of the face. */
 static double term(const points *p, int k, int i)
 {
@@ -138,38 +145,54 @@ static double term(const points *p, int k, int i)
     return k == 0 ? 1 : k == 1 ? r * cos(p->theta_rad[i]) : k == 2 ? r * sin(p->theta_rad[i]) : r * r;
 }
 
-/* Piston, tilt and, with nterms 4, power off the heights, by area; r^2 is made orthogonal to 1. */
-static void level(const points *p, int nterms, double *h)
+/*
+ * c (nterms) <- piston, tilt and, with nterms 4, power of the heights on a whole face, by area, and
+ * these taken off them; *mean <- what makes r^2 orthogonal to 1.
+ */
+static void level(const points *p, int nterms, double *h, double *c, double *mean)
 {
-    double area = 0, mean = 0;
+    double area = 0, sum = 0;
     for (int i = 0; i < FACE; i++) {
-        area += p->r_mm[i];
-        mean += p->r_mm[i] * term(p, 3, i);
+        area += share(p, i);
+        sum += share(p, i) * term(p, 3, i);
     }
-    mean /= area;
+    *mean = sum / area;
     for (int k = 0; k < nterms; k++) {
-        double sum = 0, square = 0;
+        double along = 0, square = 0;
         for (int i = 0; i < FACE; i++) {
-            double t = term(p, k, i) - (k == 3 ? mean : 0);
-            sum += p->r_mm[i] * t * h[i];
-            square += p->r_mm[i] * t * t;
+            double t = term(p, k, i) - (k == 3 ? *mean : 0);
+            along += share(p, i) * t * h[i];
+            square += share(p, i) * t * t;
         }
+        c[k] = along / square;
         for (int i = 0; i < FACE; i++)
-            h[i] -= sum / square * (term(p, k, i) - (k == 3 ? mean : 0));
+            h[i] -= c[k] * (term(p, k, i) - (k == 3 ? *mean : 0));
     }
 }
 
 static double measure_of(const points *p, fw_measure measure, double *h)
 {
-    double low = INFINITY, high = -INFINITY, square = 0, area = 0;
-    level(p, measure == FW_MEASURE_IRREGULARITY ? 4 : 3, h);
+    double low = INFINITY, high = -INFINITY, square = 0, area = 0, c[4], mean;
+    level(p, measure == FW_MEASURE_IRREGULARITY ? 4 : 3, h, c, &mean);
     for (int i = 0; i < FACE; i++) {
         low = fmin(low, h[i]);
         high = fmax(high, h[i]);
-        square += p->r_mm[i] * h[i] * h[i];
-        area += p->r_mm[i];
+        square += share(p, i) * h[i] * h[i];
+        area += share(p, i);
     }
     return measure == FW_MEASURE_RMS ? sqrt(square / area) : high - low;
+}
+
+/* What a flat is like at points of its face: as it was made, less what was taken off. */
+static fw_status look(const madeset *set, const fw_job *job, int flat, const points *p, double *h,
+                      fw_error *err)
+{
+    fw_status status = hand_removed(&set->hand, job, flat, p->n, p->r_mm, p->theta_rad, p->round,
+                                    p->removed, err);
+    for (size_t i = 0; i < p->n && !status; i++)
+        h[i] = madeup_height(&set->flats[flat], p->theta_rad[i] / FW_RAD, p->r_mm[i]) -
+               p->removed[i];
+    return status;
 }
 
 fw_status madeset_size(const madeset *set, const fw_job *job, int flat, int round, double *size_nm,
@@ -179,14 +202,49 @@ fw_status madeset_size(const madeset *set, const fw_job *job, int flat, int roun
     fw_status status = points_new(FACE, &p, err);
     if (!status) {
         lay_face(&job->flats[flat], round, &p);
-        status = hand_removed(&set->hand, job, flat, p.n, p.r_mm, p.theta_rad, p.round, p.removed,
-                              err);
+        status = look(set, job, flat, &p, p.removed, err);
     }
-    for (size_t i = 0; i < p.n && !status; i++)
-        p.removed[i] = madeup_height(&set->flats[flat], p.theta_rad[i] / FW_RAD, p.r_mm[i]) -
-                       p.removed[i];
     if (!status)
         *size_nm = measure_of(&p, set->job->measure, p.removed);
     points_release(&p);
+    return status;
+}
+
+/* One diameter's points, as they are, less the plane. */
+static fw_status look_along(const madeset *set, const fw_job *job, int flat, int round,
+                            const double plane[3], fw_diameter *d, fw_error *err)
+{
+    points p;
+    fw_status status = points_new(d->npoints, &p, err);
+    for (; p.n < d->npoints && !status; p.n++) {
+        double s = d->points[p.n].position_mm;
+        p.r_mm[p.n] = fabs(s);
+        p.theta_rad[p.n] = (d->angle_deg + (s < 0 ? 180 : 0)) * FW_RAD;
+        p.round[p.n] = round;
+    }
+    if (!status)
+        status = look(set, job, flat, &p, p.removed, err);
+    for (int i = 0; i < (int)d->npoints && !status; i++)
+        d->points[i].height_nm = p.removed[i] - plane[0] * term(&p, 0, i) -
+                                 plane[1] * term(&p, 1, i) - plane[2] * term(&p, 2, i);
+    points_release(&p);
+    return status;
+}
+
+fw_status madeset_profile(const madeset *set, const fw_job *job, int flat, int round,
+                          fw_profile *profile, fw_error *err)
+{
+    points p;
+    double plane[3], mean;
+    fw_status status = points_new(FACE, &p, err);
+    if (!status) {
+        lay_face(&job->flats[flat], round, &p);
+        status = look(set, job, flat, &p, p.removed, err);
+    }
+    if (!status)
+        level(&p, 3, p.removed, plane, &mean);
+    points_release(&p);
+    for (int d = 0; d < profile->ndiameters && !status; d++)
+        status = look_along(set, job, flat, round, plane, &profile->diameters[d], err);
     return status;
 }

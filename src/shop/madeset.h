@@ -5,6 +5,7 @@
 #include <gsl/gsl_rng.h>
 
 #include "figure/madeup.h"
+#include "flatwright/result.h"
 #include "shop/hand.h"
 
 typedef struct madeset {
@@ -29,6 +30,13 @@ void madeset_release(madeset *set);
  */
 fw_status madeset_read(const madeset *set, fw_job *job, bool errors, double level_nm, gsl_rng *rng,
                        fw_error *err);
+
+/*
+ * Puts a flat's true heights in `round` in place of those of a profile's points, on the plane that fits
+ * its face best by area: the datum of the surface model. What is told stays what it was.
+ */
+fw_status madeset_profile(const madeset *set, const fw_job *job, int flat, int round,
+                          fw_profile *profile, fw_error *err);
 
 /* The measure of the target over a flat's whole face in `round`, by the work of `job`. */
 fw_status madeset_size(const madeset *set, const fw_job *job, int flat, int round, double *size_nm,

@@ -145,7 +145,11 @@ static fw_status make_up(practice *p, fw_error *err)
     return status;
 }
 
-/* The true heights on the datum: the same readings without errors, solved; then as they were. */
+/*
+ * The true heights on the datum: the same readings without errors, solved, which for profiles is
+ * the truth itself. For surfaces the solution only says where heights are told. Then the readings
+ * are as they were.
+ */
 static fw_status solve_truth(practice *p, fw_job *job, fw_error *err)
 {
     double *kept = fw_alloc(job->nreadings, sizeof *kept);
@@ -222,7 +226,12 @@ static fw_status write_truth(const practice *p, FILE *out, fw_error *err)
     fputs("# Heights on the datum of `flatwright export`; empty where the readings determine none.\n"
           "flat,state,diameter_deg,position_mm,height_nm\n", out);
     for (int f = 0; f < job->nflats; f++) {
-        const fw_profile *profile = &p->truth->faces[p->truth->today[f]].profile;
+        fw_profile *profile = &p->truth->faces[p->truth->today[f]].profile;
+        fw_status status = p->truth->model == FW_MODEL_SURFACE
+                               ? madeset_profile(&p->set, job, f, p->round, profile, err)
+                               : FW_OK;
+        if (status)
+            return status;
         for (int d = 0; d < profile->ndiameters; d++)
             for (size_t i = 0; i < profile->diameters[d].npoints; i++) {
                 const fw_point *at = &profile->diameters[d].points[i];
@@ -254,7 +263,7 @@ static fw_status write_files(const practice *p, fw_error *err)
     for (int i = 0; i < FILES && !status; i++)
         status = open_draft(p, i, &drafts[i], err);
     if (!status)
-        status = practice_settings(p->r->job, drafts[JOB_INI].out, err);
+        status = practice_settings(p->r->job, p->r->scheme.model, drafts[JOB_INI].out, err);
     if (!status) {
         write_readings(p, drafts[READINGS].out);
         status = write_truth(p, drafts[TRUTH].out, err);

@@ -6,7 +6,10 @@
 
 #include "flatwright/job.h"
 
-/* The set's job.ini, its title marked as invented; every other line stays as it was typed. */
-fw_status practice_settings(const fw_job *job, FILE *out, fw_error *err);
+/*
+ * The set's job.ini, its title marked as invented, its model that of the rehearsal unless this is
+ * FW_MODEL_AUTO; every other line stays as it was typed.
+ */
+fw_status practice_settings(const fw_job *job, fw_model model, FILE *out, fw_error *err);
 
 #endif

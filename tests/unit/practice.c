@@ -46,13 +46,14 @@ static char *get(const char *name)
     return NULL;
 }
 
-static fw_status practise(const char *from, const char *to, unsigned long seed, fw_error *err)
+static fw_status practise_by(const fw_scheme *plan, const char *from, const char *to,
+                             unsigned long seed, fw_error *err)
 {
     char folder[200];
     fw_job *job = NULL;
     fw_faults faults;
     fw_rehearsal *r = NULL;
-    fw_scheme scheme = {4, mates, 4, fan, 7, stations, 1.5};
+    const fw_scheme scheme = *plan;
     snprintf(folder, sizeof folder, "%s", path(from));
     assert_int_equal(fw_job_read_set(folder, &job, &faults, NULL), FW_OK);
     fw_faults_release(&faults);
@@ -61,6 +62,12 @@ static fw_status practise(const char *from, const char *to, unsigned long seed, 
     fw_rehearsal_free(r);
     fw_job_free(job);
     return status;
+}
+
+static fw_status practise(const char *from, const char *to, unsigned long seed, fw_error *err)
+{
+    const fw_scheme plan = {4, mates, 4, fan, 7, stations, 1.5, FW_MODEL_AUTO};
+    return practise_by(&plan, from, to, seed, err);
 }
 
 static int setup(void **state)
@@ -339,9 +346,72 @@ static void goes_on(void **state)
     free(there);
 }
 
+/*
+ * Rehearsed as surfaces: job.ini says so from then on, and the truth is on the surfaces' datum:
+ * what is told is off it by its uncertainty, before and after work; a flat not worked stays.
+ */
+static void by_surfaces(void **state)
+{
+    enum { LINES = 7, MATES = 5, N = 9, MOST = 200 };
+    fw_mate odd[MATES] = {{0, 1, 0}, {1, 2, 0}, {2, 0, 0}, {0, 1, 47}, {1, 2, 111}};
+    double lines[LINES] = {3, 29, 56, 80, 107, 131, 158}, x[N], before[MOST], after[MOST];
+    const fw_scheme plan = {MATES, odd, LINES, lines, N, x, 1.5, FW_MODEL_SURFACE};
+    (void)state;
+    for (int i = 0; i < N; i++)
+        x[i] = 24 * (i - 4);
+    for (int round = 1; round <= 2; round++) {
+        fw_job *job = NULL;
+        fw_faults faults;
+        fw_result *solved = NULL;
+        double square = 0;
+        int n = 0;
+        assert_int_equal(practise_by(&plan, round == 1 ? "set" : "smooth",
+                                     round == 1 ? "smooth" : NULL, 9, NULL), FW_OK);
+        char *text = get("smooth/job.ini");
+        assert_non_null(strstr(text, "[readings]\r\nmodel = surface ; as it was rehearsed\n"));
+        assert_null(strstr(strstr(text, "model") + 1, "model"));
+        free(text);
+        assert_int_equal(fw_job_read(path("smooth"), &job, &faults, NULL), FW_OK);
+        fw_faults_release(&faults);
+        assert_int_equal(job->model, FW_MODEL_SURFACE);
+        assert_int_equal(fw_solve(job, NULL, &solved, NULL), FW_OK);
+        text = get("smooth/truth.csv");
+        for (const char *row = strstr(text, "height_nm\n") + 10; *row; row = strchr(row, '\n') + 1)
+            if (round == 1 || *row == 'A') /* work leaves more than order 10 */
+                square += misfit(solved, row, &n);
+        print_message("round %d: rms of (told - true) / u: %.2f\n", round, sqrt(square / n));
+        assert_true(n > 100 && sqrt(square / n) > 0.6 && sqrt(square / n) < 1.4);
+        int nash = true_heights(text, "Ash", round == 1 ? before : after);
+        assert_true(nash > 50 && nash <= MOST);
+        for (int i = 0; i < nash && round == 2; i++)
+            assert_close(after[i], before[i], 0, 0.01);
+        free(text);
+        fw_result_free(solved);
+        fw_job_free(job);
+        if (round == 1)
+            add_line("smooth/work.csv", "1,Birch,1,lap-on-top,,,,,\n");
+    }
+    /* A job.ini without [readings] gets one; a model that it names is left out. */
+    static const char *const typed[] = {"[set]\nflats = A B C\ndiameter = 200 mm",
+                                        "[set]\nflats = A B C\ndiameter = 200 mm\n[readings]\n"
+                                        "unit = nm\n model=profile ; mine\nsigma = 1\n"};
+    assert_int_equal(mkdir(path("bare"), 0777), 0);
+    for (int k = 0; k < 2; k++) {
+        fw_job *job = NULL;
+        fw_faults faults;
+        put("bare/job.ini", typed[k]);
+        assert_int_equal(practise_by(&plan, "bare", k ? "kept" : "added", 3, NULL), FW_OK);
+        assert_int_equal(fw_job_read(path(k ? "kept" : "added"), &job, &faults, NULL), FW_OK);
+        fw_faults_release(&faults);
+        assert_int_equal(job->model, FW_MODEL_SURFACE);
+        fw_job_free(job);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(marked), cmocka_unit_test(true_to_truth),
-                                       cmocka_unit_test(over_nothing), cmocka_unit_test(goes_on)};
+                                       cmocka_unit_test(over_nothing), cmocka_unit_test(goes_on),
+                                       cmocka_unit_test(by_surfaces)};
     return cmocka_run_group_tests(tests, setup, teardown);
 }

@@ -50,7 +50,7 @@ static void into_a_new_folder(void **state)
     (void)state;
     fw_mate mates[] = {{0, 1, 0}, {1, 2, 0}, {2, 0, 0}};
     double diameter = 0, at[] = {-90, 10, 90};
-    fw_scheme scheme = {3, mates, 1, &diameter, 3, at, 1.5};
+    fw_scheme scheme = {3, mates, 1, &diameter, 3, at, 1.5, FW_MODEL_AUTO};
     folder from = folder_make();
     task t = {0};
     fw_rehearsal *r = NULL;

@@ -20,9 +20,10 @@ static fw_rehearsal sample(fw_expected *expected)
     expected[1] = (fw_expected){true, 1.25, 2, 1.5, 17, 1};
     expected[2] = (fw_expected){false, NAN, NAN, NAN, 0, 0};
     return (fw_rehearsal){.job = &job,
-                          .scheme = {2, mates, 2, diameters, 3, stations, 2},
+                          .scheme = {2, mates, 2, diameters, 3, stations, 2, FW_MODEL_AUTO},
                           .nscans = 4,
                           .nreadings = 12,
+                          .model = FW_MODEL_PROFILE,
                           .expected = expected};
 }
 
@@ -46,14 +47,16 @@ static void as_json(void **state)
     fw_expected expected[3];
     fw_rehearsal r = sample(expected);
     char *text = text_of(&r, true);
-    const char *bottom, *top, *format, *flat;
+    const char *bottom, *top, *format, *flat, *model;
     double turn, angle, mean, worst, pv;
     int determined, enough;
     json_t *root = json_loads(text, 0, NULL), *row;
     (void)state;
     assert_non_null(root);
-    assert_int_equal(json_object_size(root), 4); /* these and no other */
-    assert_int_equal(json_unpack(root, "{s:s, s:b}", "format", &format, "enough", &enough), 0);
+    assert_int_equal(json_object_size(root), 5); /* these and no other */
+    assert_int_equal(json_unpack(root, "{s:s, s:s, s:b}", "format", &format, "model", &model,
+                                 "enough", &enough), 0);
+    assert_string_equal(model, "profile");
     assert_string_equal(format, "flatwright-rehearsal/1");
     assert_false(enough);
     row = json_array_get(json_object_get(root, "plan"), 1);
@@ -118,11 +121,41 @@ static void in_words(void **state)
     text = text_of(&r, false);
     contains(text, "Smallest plan found that is enough:");
     contains(text, "Enough: yes.");
+    contains(text, "Expected standard uncertainty:\n");
+    contains(text, "finer than the stations.");
+    free(text);
+}
+
+/* Surfaces: their order is said, and what it takes for a higher one. */
+static void of_surfaces(void **state)
+{
+    fw_expected expected[3];
+    fw_rehearsal r = sample(expected);
+    (void)state;
+    r.model = FW_MODEL_SURFACE;
+    r.order = 4;
+    char *text = text_of(&r, false);
+    contains(text, "Expected standard uncertainty, each flat taken as smooth, as circle polynomials\n"
+                   "  up to order 4:\n");
+    contains(text, "turned by an angle of which no multiple up to the order");
+    contains(text, "Not counted: warmth, bending, and structure finer than the order.");
+    free(text);
+    expected[2] = expected[1];
+    text = text_of(&r, false);
+    contains(text, "The made-up flats have\n  orders up to 6: it is more diameters");
+    free(text);
+    r.order = 6;
+    text = text_of(&r, false);
+    assert_null(strstr(text, "orders up to 6"));
+    free(text);
+    text = text_of(&r, true);
+    contains(text, "\"model\": \"surface\"");
     free(text);
 }
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(as_json), cmocka_unit_test(in_words)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(as_json), cmocka_unit_test(in_words),
+                                       cmocka_unit_test(of_surfaces)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -17,7 +17,8 @@ static double fan[] = {0, 45, 90, 135};
 static fw_rehearsal *rehearsed(const fw_job *job, int nmates, fw_mate *mates, int ndiameters,
                                double *diameters, int nstations, double *stations, double sigma)
 {
-    fw_scheme scheme = {nmates, mates, ndiameters, diameters, nstations, stations, sigma};
+    fw_scheme scheme = {nmates, mates, ndiameters, diameters, nstations, stations, sigma,
+                        FW_MODEL_AUTO};
     fw_rehearsal *r = NULL;
     fw_error err = {0};
     assert_int_equal(fw_rehearse(job, &scheme, &r, &err), FW_OK);
@@ -314,7 +315,7 @@ static void faults(void **state)
     sim s;
     double x[2] = {-5, 5};
     fw_mate itself = {1, 1, 0};
-    fw_scheme scheme = {1, &itself, 1, fan, 2, x, 1};
+    fw_scheme scheme = {1, &itself, 1, fan, 2, x, 1, FW_MODEL_AUTO};
     fw_rehearsal *r = NULL;
     fw_error err = {0};
     (void)state;
@@ -371,7 +372,7 @@ static void levels(void **state)
         fw_job *job = NULL;
         madeup flats[3] = {{0}};
         fw_basis *basis = NULL;
-        fw_scheme scheme = {5, again, 4, fan, 3, x, 1e-9};
+        fw_scheme scheme = {5, again, 4, fan, 3, x, 1e-9, FW_MODEL_AUTO};
         sim_init(&s, 3, 200, 1);
         s.job->levelling = setup ? FW_LEVELLING_SETUP : FW_LEVELLING_SCAN;
         assert_int_equal(fw_basis_new(false, MADEUP_ORDER, &basis, NULL), FW_OK);

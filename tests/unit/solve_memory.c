@@ -125,7 +125,12 @@ static void rehearsals(void **state)
     sim_init(&s, 3, 200, 5);
     s.job->turns_deg = fw_alloc(1, sizeof(double));
     s.job->nturns = 1;
-    task t = {.job = s.job, .scheme = {3, mates, 1, fan, 3, at, 1.5}};
+    task t = {.job = s.job, .scheme = {3, mates, 1, fan, 3, at, 1.5, FW_MODEL_AUTO}};
+    assert_true(refuse_each(rehearse, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
+    mates[2].turn_deg = 20; /* the diameters do not close: profiles, surfaces, the better of them */
+    assert_true(refuse_each(rehearse, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
+    t.scheme.model = FW_MODEL_SURFACE;
+    mates[2].turn_deg = 0;
     assert_true(refuse_each(rehearse, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
     sim_release(&s);
 }

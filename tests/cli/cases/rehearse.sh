@@ -8,6 +8,8 @@ try rehearse job $trio --pair A:B --turn 90 --sigma 1nm --json | cut
 try rehearse job $trio --sigma 1nm --stations -80,-40,40,80
 try rehearse job $trio --pair A:B:60 --repeats 2 --sigma 0.01 -d 0,60,120 -s 7 --words
 try rehearse job --sigma 1nm --diameters 4 --stations 9
+try rehearse job $trio --pair A:B:47 --sigma 1nm --diameters 3,29,56,80,107,131,158 --model surface
+try rehearse job $trio --sigma 1nm --model surface --json | cut
 echo '# the plan is wrong'
 try rehearse job $trio
 try rehearse job --pair A:b --sigma 1nm
@@ -24,6 +26,7 @@ try rehearse job $trio --sigma 1nm --stations 0,120
 try rehearse job $trio --sigma 1nm --stations 0,5
 try rehearse job $trio --sigma 1nm --repeats 1.5
 try rehearse job --sigma 1nm --repeats 2
+try rehearse job $trio --sigma 1nm --model flat
 try rehearse nowhere
 echo '# as good as no light'
 sed -i '/light/,/source/d' job/job.ini
@@ -34,7 +37,8 @@ cp -R job real
 try rehearse real $trio -d 1 -s 9 --sigma 1nm --seed 7
 cmp job/readings.csv real/readings.csv && cmp job/job.ini real/job.ini && ls real
 try rehearse job $trio -d 1 -s 9 --sigma 1nm --seed 7 -o practice
-ls practice && head -n 6 practice/readings.csv && grep -n title practice/job.ini
+ls practice && grep -c model practice/job.ini
+head -n 6 practice/readings.csv && grep -n title practice/job.ini
 try check practice
 try solve practice --words
 grep PV practice/truth.csv
