@@ -117,3 +117,33 @@ void design_plain(sim *s, int ndiam, int n, double sigma_nm, double stated_nm, u
         sim_fan(s, 1, i, (i + 1) % 3, 0, ndiam, n, x);
     sim_fan(s, 1, 0, 1, 180.0 / ndiam, ndiam, n, x);
 }
+
+/* Other diameters and turns, and every station moved a little. */
+static void shift(sim *s)
+{
+    fw_job *job = s->job;
+    for (size_t i = 0; i < job->nscans; i++) {
+        job->scans[i].turn_deg *= 0.73;
+        job->scans[i].diameter_deg += 11 * gsl_rng_uniform(s->rng);
+    }
+    for (size_t i = 0; i < job->nreadings; i++)
+        job->readings[i].position_mm += 4 * gsl_rng_uniform(s->rng) - 2;
+}
+
+void design_surfaces(sim *s, unsigned long seed)
+{
+    design d = design_random(seed);
+    d.nflats = 2 + (seed % 8 != 0);
+    d.ndiam = 2 + (int)(seed / 3 % 4);
+    d.nstations += 2;
+    d.turned = 1 + (int)(seed / 5 % 3);
+    d.rounds = d.rounds > 2 ? 2 : d.rounds;
+    d.repeats = 0;
+    d.weights = d.weights && seed % 5;
+    sim_init(s, d.nflats, 200, seed);
+    s->sigma_nm = seed % 3 ? 2 : 0;
+    s->stated_nm = seed % 5 ? 2 : NAN;
+    design_read(&d, s);
+    if (seed % 2)
+        shift(s);
+}

@@ -34,4 +34,10 @@ void design_read(const design *d, sim *s);
 /* A set read by three pairs AB, BC, CA and a turned AB: ndiam diameters of n stations to 95 mm. */
 void design_plain(sim *s, int ndiam, int n, double sigma_nm, double stated_nm, unsigned long seed);
 
+/*
+ * A set at random for the surface model: enough diameters, stations and turns to carry orders up to
+ * six, some too few for it; of odd seeds nothing is on a grid of round numbers.
+ */
+void design_surfaces(sim *s, unsigned long seed);
+
 #endif

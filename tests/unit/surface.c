@@ -6,8 +6,9 @@
 #include <time.h>
 
 #include "../support/close.h"
+#include "../support/design.h"
 #include "../support/faces.h"
-#include "../support/simulate.h"
+#include "../support/versus_surface.h"
 #include "adjust/net.h"
 #include "adjust/surface.h"
 #include "adjust/surface_order.h"
@@ -186,6 +187,20 @@ static void agrees_with_dense(void **state)
     fw_basis_free(basis);
     fw_basis_free(f.basis);
     sim_release(&m);
+}
+
+/* Sets at random, many of them open somewhere: 10^5 are tests/slow/differential.c's. */
+static void sets_agree_with_dense(void **state)
+{
+    surface_tally t = {0};
+    (void)state;
+    for (unsigned long seed = 1; seed <= 60; seed++) {
+        sim m;
+        design_surfaces(&m, seed);
+        versus_surface(m.job, seed % 7 < 2 ? 0 : (int)(seed % 7), &t);
+        sim_release(&m);
+    }
+    assert_true(t.near == 0 && t.lacking > 5 && t.terms > 500 && t.open > 20);
 }
 
 /* Figures over the whole face: a flat of known terms without noise. */
@@ -432,6 +447,7 @@ int main(void)
         cmocka_unit_test(exact_on_polynomials),
         cmocka_unit_test(order_is_found),
         cmocka_unit_test(agrees_with_dense),
+        cmocka_unit_test(sets_agree_with_dense),
         cmocka_unit_test(figures_of_the_face),
         cmocka_unit_test(bored_flat),
         cmocka_unit_test(misreading_is_found),
