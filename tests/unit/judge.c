@@ -246,6 +246,23 @@ static void what_is_measured(void **state)
     }
 }
 
+/* Readings without noise, each flat of one order, and one without any: that one is chosen. */
+static void order_is_the_flats(void **state)
+{
+    shape flats[4] = {{.power = 40}, {.trefoil = 30}, {.ring = 30}, {.power = 0}};
+    static const int want[] = {2, 3, 4, 1};
+    (void)state;
+    for (int first = 0; first < 2; first++) {
+        sim s;
+        make_set(&s, flats + first, 0, 0.5, 11);
+        fw_result *r = solve(&s);
+        for (int flat = 0; flat < 3; flat++)
+            assert_int_equal(figure_of(r, flat)->order, want[first + flat]);
+        fw_result_free(r);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -254,7 +271,7 @@ int main(void)
         cmocka_unit_test(noise_is_no_figure),  cmocka_unit_test(groove_counts),
         cmocka_unit_test(groove_false_alarms), cmocka_unit_test(no_noise_known),
         cmocka_unit_test(roughly_calibrated),
-        cmocka_unit_test(what_is_measured),
+        cmocka_unit_test(what_is_measured),    cmocka_unit_test(order_is_the_flats),
     };
     return cmocka_run_group_tests_name("judge", tests, NULL, NULL);
 }
