@@ -290,6 +290,41 @@ static void test_after_a_scan(void **state)
     talk_finish(&t);
 }
 
+/*
+ * Pairs that do not close are told of after a scan of two of them on that diameter, named by either
+ * end and from either flat; not after a turned scan, another diameter, another flat.
+ */
+static void test_closures(void **state)
+{
+    static const char FOUR[] = "[set]\nflats = A B C D\ndiameter = 200 mm\n[light]\n"
+                               "source = mercury-green\n[readings]\nunit = fringe\nsigma = 0.02\n";
+    static const struct {
+        const char *scan;
+        bool told;
+    } then[] = {{"back|back|A B|0|90|s|0 .3 .4 .3 0", true},
+                {"back|back|B A|0|-90|s|0 .3 .4 .3 0", true},
+                {"back|back|A B|0|270|s|0 .3 .4 .3 0", true},
+                {"back|back|A B|0|0|s|0 .3 .4 .3 0", false},
+                {"back|back|A B|90|90|s|0 .3 .4 .3 0", false},
+                {"back|back|A D|0|90|s|0 .3 .4 .3 0", false}};
+    static const char CLOSE[] = "The three pairs do not close";
+    (void)state;
+    for (size_t i = 0; i < sizeof then / sizeof *then; i++) {
+        talk t;
+        talk_begin(&t, FOUR, TALK_HEADER TALK_STATIONS
+                   "1,1,A,B,0,90,-80,0\n1,1,A,B,0,90,-40,.3\n1,1,A,B,0,90,0,.4\n"
+                   "1,1,A,B,0,90,40,.3\n1,1,A,B,0,90,80,0\n1,1,B,C,0,90,-80,0\n"
+                   "1,1,B,C,0,90,-40,.1\n1,1,B,C,0,90,0,.2\n1,1,B,C,0,90,40,.1\n"
+                   "1,1,B,C,0,90,80,0\n1,1,C,A,0,90,-80,0\n1,1,C,A,0,90,-40,3\n"
+                   "1,1,C,A,0,90,0,0\n1,1,C,A,0,90,40,-3\n1,1,C,A,0,90,80,0\n");
+        talk_say(&t, then[i].scan);
+        fflush(t.screen.out);
+        print_message("%s\n", then[i].scan);
+        assert_true((strstr(t.said, CLOSE) != NULL) == then[i].told);
+        talk_finish(&t);
+    }
+}
+
 /* Names that differ in case only, with other signs between them; blanks; lines beyond all measure. */
 static void test_names(void **state)
 {
@@ -400,7 +435,7 @@ int main(void)
         cmocka_unit_test(test_stations_of_a_scan), cmocka_unit_test(test_crossings),
         cmocka_unit_test(test_list),      cmocka_unit_test(test_unreadable),
         cmocka_unit_test(test_not_written), cmocka_unit_test(test_sigmas),
-        cmocka_unit_test(test_after_a_scan), cmocka_unit_test(test_names),
+        cmocka_unit_test(test_after_a_scan), cmocka_unit_test(test_closures), cmocka_unit_test(test_names),
         cmocka_unit_test(test_once_more), cmocka_unit_test(test_bows),
         cmocka_unit_test(test_no_sigma)};
     return cmocka_run_group_tests_name("dialog_answers", tests, NULL, NULL);

@@ -153,9 +153,31 @@ static void of_surfaces(void **state)
     free(text);
 }
 
+/* One of everything, two flats, PV that is not known: no plural, and what two flats cannot show. */
+static void of_one(void **state)
+{
+    fw_expected expected[3];
+    fw_rehearsal r = sample(expected);
+    fw_job two = job;
+    (void)state;
+    two.nflats = 2;
+    r.job = &two;
+    r.scheme = (fw_scheme){1, mates, 1, diameters, 1, stations, 2, FW_MODEL_AUTO};
+    r.nscans = r.nreadings = 1;
+    expected[0].pv_u_nm = NAN;
+    expected[1].determined = false;
+    char *text = text_of(&r, false);
+    contains(text, "Plan: 1 pairing, 1 diameter (0 deg), 1 station on each; 1 scan, 1 reading in\n"
+                   "  all.\n");
+    contains(text, "Ash: heights 1.50 nm, 2.25 nm at worst.\n");
+    contains(text, "Enough: no. Two flats show only their sum: it takes three.\n");
+    assert_null(strstr(text, "Without --pair"));
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(as_json), cmocka_unit_test(in_words),
-                                       cmocka_unit_test(of_surfaces)};
+                                       cmocka_unit_test(of_surfaces), cmocka_unit_test(of_one)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
