@@ -412,6 +412,62 @@ static void test_intake(void **state)
     end(&s);
 }
 
+/* What was read, in lists that are empty, short and long; what is enough, and the rest of a stop. */
+static void test_read_before(void **state)
+{
+    enum { READ = 14 };
+    fw_pairing list[READ];
+    double u[3] = {1, 2, 3}, after[3] = {1, 1, 1};
+    fw_candidate candidate = {.top = 1, .u_after_nm = after};
+    fw_repeat repeats[2] = {{0, 1}, {0, 3}};
+    fw_next next = {.sigma_source = FW_SIGMA_GIVEN, .sigma_nm = 2, .ndiameters = 1, .u_nm = u,
+                    .diameters_deg = u, .nstations = 3, .stations_mm = u, .ncandidates = 1,
+                    .candidates = &candidate, .bench_nm = u, .exchange = -1, .stale = list,
+                    .good = list, .enough = {.limit_nm = 3, .u_nm = u, .floor_nm = u}};
+    (void)state;
+    set s;
+    begin(&s, 3, 1, 3);
+    next.result = &s.fake->result;
+    s.advice.next = &next;
+    for (int i = 0; i < READ; i++)
+        list[i] = (fw_pairing){.round = 1 + i / 3, .top = 1, .turn_deg = i % 2 ? 90 : 0};
+    next.nstale = 3;
+    print(&s);
+    says(s.screens, "No number of repeats brings");
+    says(s.screens, "Stale, of surfaces that are gone: round 1 B on A, marks together; B on A, "
+                    "turned 90 deg; B on A, marks together.");
+    assert_null(strstr(s.screens, "Still good"));
+    next.ngood = READ; /* of five rounds the last two are told, and of one round eight */
+    next.enough.possible = true;
+    next.enough.nrepeats = 2;
+    next.enough.repeats = repeats;
+    print(&s);
+    says(s.screens, ", 3 times.");
+    says(s.screens, "; and 6 more.");
+    for (int i = 0; i < READ; i++)
+        list[i].round = 1;
+    print(&s);
+    says(s.screens, "; and 6 more.");
+    s.advice.decision = FW_DECIDE_STOP;
+    s.advice.reason = FW_REASON_WITHIN;
+    print(&s);
+    says(s.screens, "Worth knowing still:");
+    next.enough.already = true;
+    print(&s);
+    assert_null(strstr(s.screens, "Worth knowing still:"));
+    s.advice.decision = FW_DECIDE_MEASURE;
+    s.advice.reason = FW_REASON_NOISE;
+    print(&s);
+    says(s.screens, "Every flat's heights are known to");
+    s.advice.reason = FW_REASON_DEPARTS;
+    print(&s);
+    says(s.screens, "Enough is read: every flat's heights");
+    next.sigma_source = FW_SIGMA_UNKNOWN;
+    print(&s);
+    assert_null(strstr(s.screens, "Enough is read"));
+    end(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -419,6 +475,7 @@ int main(void)
         cmocka_unit_test(test_removals),      cmocka_unit_test(test_other_jobs),
         cmocka_unit_test(test_crowd),         cmocka_unit_test(test_little),
         cmocka_unit_test(test_reasons),       cmocka_unit_test(test_strokes),
-        cmocka_unit_test(test_circle),        cmocka_unit_test(test_intake)};
+        cmocka_unit_test(test_circle),        cmocka_unit_test(test_intake),
+        cmocka_unit_test(test_read_before)};
     return cmocka_run_group_tests_name("report_kinds", tests, NULL, NULL);
 }
