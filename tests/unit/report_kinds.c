@@ -452,9 +452,16 @@ static void test_read_before(void **state)
     s.advice.reason = FW_REASON_WITHIN;
     print(&s);
     says(s.screens, "Worth knowing still:");
+    next.sigma_source = FW_SIGMA_UNKNOWN;
+    print(&s);
+    assert_null(strstr(s.screens, "Worth knowing still:"));
+    next.sigma_source = FW_SIGMA_GIVEN;
     next.enough.already = true;
     print(&s);
     assert_null(strstr(s.screens, "Worth knowing still:"));
+    fake_unknown(s.fake, "Not shown.");
+    print(&s);
+    says(s.screens, "What the readings leave open");
     s.advice.decision = FW_DECIDE_MEASURE;
     s.advice.reason = FW_REASON_NOISE;
     print(&s);
