@@ -219,7 +219,7 @@ fw_status fw_notebook_try(const fw_notebook *nb, const fw_entry *entries, size_t
 static fw_status write_rows(fw_notebook *nb, fw_turn *turn, const char *bytes, size_t length,
                             const bool add[FW_READING_COLUMNS], fw_error *err)
 {
-    bool widen = add && memchr(add, true, FW_READING_COLUMNS);
+    bool widen = add && memchr(add, 1, FW_READING_COLUMNS);
     fw_status status = widen ? fw_widen(nb->path, add, bytes, length, nb->habits.eol, err)
                              : fw_turn_append(turn, nb->path, bytes, length, nb->habits.eol, err);
     if (status != FW_OK)

@@ -83,7 +83,7 @@ int __wrap_open(const char *path, int flags, ...)
 {
     va_list rest;
     va_start(rest, flags);
-    mode_t mode = flags & O_CREAT ? va_arg(rest, mode_t) : 0;
+    mode_t mode = (flags & O_CREAT) ? va_arg(rest, mode_t) : 0;
     va_end(rest);
     return fault_of(OPEN) ? -1 : __real_open(path, flags, mode);
 }
@@ -94,7 +94,7 @@ int __wrap_openat(int dir, const char *path, int flags, ...)
 {
     va_list rest;
     va_start(rest, flags);
-    mode_t mode = flags & O_CREAT ? va_arg(rest, mode_t) : 0;
+    mode_t mode = (flags & O_CREAT) ? va_arg(rest, mode_t) : 0;
     va_end(rest);
     return fault_of(OPEN) ? -1 : __real_openat(dir, path, flags, mode);
 }

@@ -138,7 +138,7 @@ int refuse_each(refuse_call *call, void *data, fw_status at_last, refuse_spare s
             break;
     }
     for (int i = 0; i < nlisted; i++)
-        for (int all = 0; all <= listed[i].first; all++) {
+        for (int all = 0; all <= (listed[i].first ? 1 : 0); all++) {
             refused_at = listed[i].request;
             all_that_follow = all;
             check_refused(call, data, at_last, spare);

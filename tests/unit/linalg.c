@@ -126,7 +126,7 @@ static void by_definition(void **state)
 static void fits(void **state)
 {
     (void)state;
-    double b[M], x[N], q[N * N], gram[N * N], c[N * N], residual[M];
+    double b[M], x[N], q[N * N], ata[N * N], c[N * N], residual[M];
     for (int i = 0; i < M; i++)
         b[i] = 1 + 2 * i - i * i + (i == 0 || i == 4 ? 1 : i == 2 ? 6 : -4); /* 1 -4 6 -4 1 */
     assert_int_equal(fw_lstsq(M, N, powers, b, 0, x, q, residual, NULL, NULL), FW_OK);
@@ -135,8 +135,8 @@ static void fits(void **state)
     assert_close(x[2], -1, 0, 1e-13);
     for (int i = 0; i < M; i++) /* fourth differences are at right angles to all of them */
         assert_close(residual[i], i == 0 || i == 4 ? 1 : i == 2 ? 6 : -4, 0, 1e-12);
-    fw_gemm(1, 0, N, N, M, 1, powers, M, powers, M, 0, gram, N);
-    fw_gemm(0, 0, N, N, N, 1, gram, N, q, N, 0, c, N);
+    fw_gemm(1, 0, N, N, M, 1, powers, M, powers, M, 0, ata, N);
+    fw_gemm(0, 0, N, N, N, 1, ata, N, q, N, 0, c, N);
     for (int i = 0; i < N * N; i++)
         assert_close(c[i], i % (N + 1) == 0, 0, 1e-12);
 }
