@@ -62,7 +62,7 @@ static fw_status take_off(const hand *h, const fw_job *job, size_t w, size_t n, 
     fw_stroke stroke = fw_stroke_of_work(work);
     fw_error why;
     double t[FW_HABIT_MODES], spell;
-    fw_status status = fw_stroke_at(&stroke, &disc, n, r_mm, theta_rad, unit, &why);
+    fw_status status = fw_stroke_by_hand(&stroke, &disc, n, r_mm, theta_rad, unit, &why);
     if (status == FW_INPUT)
         return fw_fail(err, FW_INPUT, "line %d of work.csv takes off nobody knows what from a made-up "
                        "flat: %s", work->line, why.text);

@@ -14,10 +14,12 @@
 #define PRESSED 3.0    /* a small lap is pressed by hand: so many times a disc's own weight */
 #define ALIKE 0.35     /* spread of a person's methods about their common rate */
 #define SHAPE 0.2      /* of the removal, until learned */
+#define EXACT 1e-12    /* of what the loose part may be: noise below it counts as this */
 #define NEIGHBOURS 2.0 /* stations of a diameter share their errors: they count as half as many */
 #define TURNS 8        /* of settling: priors of the shape go with the rate */
 
 enum { N = FW_HABIT_SIZE, MODES = FW_HABIT_MODES, METHODS = FW_HABIT_METHODS, RADIAL = 4 };
+enum { LOOSE = METHODS * RADIAL };
 
 static bool local(fw_method method)
 {
@@ -76,6 +78,7 @@ typedef struct points {
     size_t n;
     double *s, *r, *theta, *y, *u2, *unit; /* s: signed place on the diameter */
     double *j;                             /* n x N */
+    double *loose; /* n x LOOSE: by what the part that is not learned may err, levelled */
 } points;
 
 static void points_release(points *p)
@@ -87,6 +90,7 @@ static void points_release(points *p)
     fw_free(p->u2);
     fw_free(p->unit);
     fw_free(p->j);
+    fw_free(p->loose);
 }
 
 static bool counts(const fw_point *p)
@@ -107,8 +111,10 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
                     .y = fw_alloc(n, sizeof(double)),
                     .u2 = fw_alloc(n, sizeof(double)),
                     .unit = fw_alloc(n, sizeof(double)),
-                    .j = fw_alloc(n * N, sizeof(double))};
-    if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->j) {
+                    .j = fw_alloc(n * N, sizeof(double)),
+                    .loose = fw_alloc(n * LOOSE, sizeof(double))};
+    if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->j ||
+        !out->loose) {
         points_release(out);
         return fw_out_of_memory(err);
     }
@@ -133,12 +139,14 @@ static fw_status add_spell(const fw_work *work, const fw_disc *flat, points *p, 
 {
     double t[MODES];
     fw_stroke s = fw_stroke_of_work(work);
-    fw_status status = fw_stroke_at(&s, flat, p->n, p->r, p->theta, p->unit, err);
+    fw_status status = fw_stroke_by_hand(&s, flat, p->n, p->r, p->theta, p->unit, err);
     for (size_t i = 0; i < p->n && !status; i++) {
         fw_habit_modes(&s, flat, p->r[i], t);
         for (int q = 0; q < MODES; q++)
             p->j[i + p->n * (size_t)((int)work->method * MODES + q)] +=
                 work->hours * p->unit[i] * t[q];
+        p->loose[i + p->n * (size_t)((int)work->method * RADIAL)] +=
+            pow(work->hours * p->unit[i], 2); /* strokes err each by itself */
     }
     return status;
 }
@@ -159,6 +167,26 @@ static void level(const points *p, size_t first, size_t n, double *v)
         v[i] -= piston + slope * p->s[i];
 }
 
+/*
+ * From the mean square of a method's strokes at every point: an error of the removal as smooth as
+ * its shape, mode by mode, that no learning takes away.
+ */
+static void loosen(const fw_habit *habit, const fw_disc *flat, points *p)
+{
+    double sum = 0;
+    for (int q = 1; q <= RADIAL; q++)
+        sum += 1.0 / q / q;
+    for (int m = 0; m < METHODS; m++) {
+        double *first = p->loose + p->n * (size_t)(m * RADIAL);
+        double part = 0.2 * fmax(habit->mean[m * MODES], 0) * sqrt(2 / sum);
+        for (size_t i = 0; i < p->n; i++) {
+            double size = part * sqrt(first[i]), x = p->r[i] / flat->radius_mm;
+            for (int q = 1; q <= RADIAL; q++)
+                first[i + p->n * (size_t)(q - 1)] = size / q * cos(q * PI * x);
+        }
+    }
+}
+
 /* Data and every column on the datum of their diameters. */
 static void level_all(const fw_profile *profile, points *p)
 {
@@ -171,23 +199,49 @@ static void level_all(const fw_profile *profile, points *p)
             level(p, first, n, p->y);
             for (int a = 0; a < N; a++)
                 level(p, first, n, p->j + p->n * (size_t)a);
+            for (int a = 0; a < LOOSE; a++)
+                level(p, first, n, p->loose + p->n * (size_t)a);
         }
         first += n;
     }
 }
 
-/* Variance of one point: reading noise, and what of the removal cannot be learned. */
-static double variance_of(const fw_habit *habit, const points *p)
+/* Variance of one point's reading noise. */
+static double noise_of(const points *p)
 {
-    double noise = 0, loose = 0;
-    for (size_t i = 0; i < p->n; i++) {
-        double removed = 0;
-        for (int m = 0; m < METHODS; m++)
-            removed += fmax(habit->mean[m * MODES], 0) * p->j[i + p->n * (size_t)(m * MODES)];
-        noise += p->u2[i];
-        loose += removed * removed;
-    }
-    return (NEIGHBOURS * noise + PLAN_UNLEARNED * PLAN_UNLEARNED * loose) / (double)p->n;
+    double sum = 0;
+    for (size_t i = 0; i < p->n; i++)
+        sum += p->u2[i];
+    return NEIGHBOURS * sum / (double)p->n;
+}
+
+/*
+ * seen += J'C^-1 J, pull += J'C^-1 y with C = s I + B B', B the loose columns (Woodbury):
+ * C^-1 = (I - B (s I + B'B)^-1 B') / s. What the loose part may be teaches nothing.
+ */
+static fw_status take_in(points *p, fw_habit *habit, fw_error *err)
+{
+    double r[LOOSE * LOOSE], k[LOOSE * (N + 1)], largest = 0, s = noise_of(p);
+    int n = (int)p->n;
+    fw_gemm(1, 0, LOOSE, LOOSE, n, 1, p->loose, n, p->loose, n, 0, r, LOOSE);
+    for (int i = 0; i < LOOSE; i++)
+        largest = fmax(largest, r[i * (LOOSE + 1)]);
+    s = fmax(s, EXACT * largest);
+    if (!(s > 0))
+        return FW_OK; /* nothing was taken off, or nothing was read */
+    for (int i = 0; i < LOOSE; i++)
+        r[i * (LOOSE + 1)] += s;
+    fw_status status = fw_cholesky(LOOSE, r, err);
+    if (status)
+        return status;
+    fw_gemm(1, 0, LOOSE, N, n, 1, p->loose, n, p->j, n, 0, k, LOOSE);
+    fw_gemm(1, 0, LOOSE, 1, n, 1, p->loose, n, p->y, n, 0, k + LOOSE * N, LOOSE);
+    fw_upper_solve_transposed(LOOSE, N + 1, r, LOOSE, k, LOOSE);
+    fw_gemm(1, 0, N, N, n, 1 / s, p->j, n, p->j, n, 1, habit->seen, N);
+    fw_gemm(1, 0, N, 1, n, 1 / s, p->j, n, p->y, n, 1, habit->pull, N);
+    fw_gemm(1, 0, N, N, LOOSE, -1 / s, k, LOOSE, k, LOOSE, 1, habit->seen, N);
+    fw_gemm(1, 0, N, 1, LOOSE, -1 / s, k, LOOSE, k + LOOSE * N, LOOSE, 1, habit->pull, N);
+    return FW_OK;
 }
 
 fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *removal, fw_error *err)
@@ -213,12 +267,9 @@ fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *rem
             *err = ignored;
     }
     if (!status && p.n > 0) {
-        double variance = variance_of(habit, &p);
+        loosen(habit, &flat, &p);
         level_all(&removal->profile, &p);
-        int n = (int)p.n;
-        double weight = variance > 0 ? 1 / variance : 0;
-        fw_gemm(1, 0, N, N, n, weight, p.j, n, p.j, n, 1, habit->seen, N);
-        fw_gemm(1, 0, N, 1, n, weight, p.j, n, p.y, n, 1, habit->pull, N);
+        status = take_in(&p, habit, err);
         for (int w = 0; w < removal->nwork; w++) {
             const fw_work *work = &job->work[removal->work[w]];
             habit->spells[work->method]++;

@@ -8,7 +8,7 @@
 #define PI 3.14159265358979323846
 #define STEP 0.5 /* mm: zones are set by a rule, not finer */
 
-enum { RADII = 28, ANGLES = 16, MOST = 120 };
+enum { RADII = 28, ANGLES = 16, MOST = 160 };
 
 double menu_dot(const fw_menu *menu, const double *a, const double *b)
 {
@@ -102,19 +102,47 @@ static int list_strokes(const fw_disc *flat, bool line, fw_stroke *list)
     return kept;
 }
 
+/* A side k places on: the same, turned. */
+static void turn_side(const fw_menu *m, const double *unit, int k, double *turned)
+{
+    for (int i = 0; i < m->npoints; i++) {
+        int first = i - i % m->nangles;
+        turned[first + (i - first + k) % m->nangles] = unit[i];
+    }
+}
+
+/* A stroke that is the same all round: reckoned on one angle. */
+static fw_status round_about(const fw_menu *m, const fw_stroke *s, double *unit, fw_error *err)
+{
+    double r[RADII], f[RADII];
+    for (int k = 0; k < m->nradii; k++)
+        r[k] = m->r_mm[k * m->nangles];
+    fw_status status = fw_stroke_by_hand(s, &m->flat, (size_t)m->nradii, r, NULL, f, err);
+    for (int i = 0; i < m->npoints && !status; i++)
+        unit[i] = f[i / m->nangles];
+    return status;
+}
+
 static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error *err)
 {
-    fw_status status = FW_OK;
-    for (int i = 0; i < nlist && !status; i++)
-        for (int k = 0; k < (list[i].method == FW_SIDE ? m->nangles : 1) && !status; k++) {
-            fw_stroke s = list[i];
-            if (s.method == FW_SIDE)
-                s.side_deg = 360.0 * k / m->nangles;
-            status = fw_stroke_at(&s, &m->flat, (size_t)m->npoints, m->r_mm, m->theta,
-                                  m->unit + (size_t)m->nstrokes * (size_t)m->npoints, err);
+    for (int i = 0; i < nlist; i++) {
+        fw_stroke s = list[i];
+        bool side = s.method == FW_SIDE;
+        double *unit = m->unit + (size_t)m->nstrokes * (size_t)m->npoints;
+        s.side_deg = side ? 0 : NAN;
+        fw_status status = side ? fw_stroke_by_hand(&s, &m->flat, (size_t)m->npoints, m->r_mm,
+                                                    m->theta, unit, err)
+                                : round_about(m, &s, unit, err);
+        if (status)
+            return status;
+        m->strokes[m->nstrokes++] = s;
+        for (int k = 1; side && k < m->nangles; k++) {
+            turn_side(m, unit, k, unit + (size_t)k * (size_t)m->npoints);
+            s.side_deg = 360.0 * k / m->nangles;
             m->strokes[m->nstrokes++] = s;
         }
-    return status;
+    }
+    return FW_OK;
 }
 
 fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out, fw_error *err)

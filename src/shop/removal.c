@@ -5,6 +5,8 @@
 
 #define PI 3.14159265358979323846
 #define LARGEST_LAP 0.45 /* of the flat's radius, for local work */
+#define WIDE 0.5         /* of it: a zone through the middle that wide is worked by one large lap, */
+#define SWING 0.1        /* which swings so far either way: the same everywhere but at its end */
 #define OVERHANG 0.5     /* of the lap's radius, where a zone ends at a rim */
 #define NEARLY 0.01        /* of the way from the middle to the edge: short of it */
 #define CLEARANCE 1e-9   /* of the flat's radius: a zone that close to a rim ends at it */
@@ -44,7 +46,8 @@ static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel
         inner = flat->bore_mm;
     double width = outer - inner;
     double lap = edge || hub ? width / 2 : middle ? width / 3 : width / 4;
-    lap = or_usual(s->lap_mm, fmin(lap, LARGEST_LAP * r));
+    bool plateau = middle && !edge && outer > WIDE * r;
+    lap = or_usual(s->lap_mm, plateau ? outer - SWING * r : fmin(lap, LARGEST_LAP * r));
     if (!(lap > 0 && isfinite(lap)))
         return fw_fail(err, FW_INPUT, "no lap of radius %g mm", lap);
     double to = edge ? r - (1 - OVERHANG) * lap : outer - lap;
@@ -256,15 +259,26 @@ static void add_rings(list *l, const fw_disc *flat, double width)
     }
 }
 
+/*
+ * All but the edge: a large lap that swings a little through the middle takes the same everywhere
+ * within its reach, and nothing beyond. Not over a bore, whose rim it would turn down.
+ */
+static void add_plateaus(list *l, const fw_disc *flat)
+{
+    static const double reaches[] = { 0.55, 0.6, 0.65, 0.7, 0.8, 0.85, 0.9, 0.93, 0.96, 0.98 };
+    for (size_t i = 0; flat->bore_mm == 0 && i < sizeof reaches / sizeof reaches[0]; i++)
+        add_zone(l, FW_RING, 0, reaches[i] * flat->radius_mm);
+}
+
 int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu)
 {
     static const double full[] = { 0.25, 1.0 / 3, 0.5, 2.0 / 3 };
-    static const double widths[] = { 0.2, 0.3, 0.45, 0.7 };
+    static const double widths[] = { 0.16, 0.2, 0.3, 0.45, 0.7 };
     static const double edges[] = { 0.08, 0.12, 0.16, 0.2, 0.3, 0.45, 0.6, 0.9 };
     static const double middles[] = { 0.15, 0.2, 0.25, 0.35, 0.5, 0.75 };
-    static const double sides[][2] = { { 0.15, 0.55 }, { 0.3, 0.7 }, { 0.45, 0.85 }, { 0.58, 0.98 },
-                                       { 0.3, 0.98 }, { 0.7, 1 }, { 0.5, 1 }, { 0.3, 1 },
-                                       { 0.1, 1 } };
+    static const double sides[][2] = { { 0.15, 0.55 }, { 0.28, 0.68 }, { 0.42, 0.82 },
+                                       { 0.58, 0.98 }, { 0.34, 0.96 }, { 0.72, 1 }, { 0.52, 1 },
+                                       { 0.25, 1 }, { 0.1, 1 } };
     double g = flat->bore_mm, r = flat->radius_mm, w = r - g;
     list l = { menu, capacity, 0 };
     for (int above = 0; above < 2; above++)
@@ -279,6 +293,7 @@ int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu)
         add_zone(&l, FW_RING, r - edges[i] * w, r);
     for (size_t i = 0; i < sizeof middles / sizeof middles[0]; i++)
         add_zone(&l, FW_RING, g, g + middles[i] * w);
+    add_plateaus(&l, flat);
     for (size_t i = 0; i < sizeof sides / sizeof sides[0]; i++)
         add_zone(&l, FW_SIDE, g + sides[i][0] * w, g + sides[i][1] * w);
     return l.count;

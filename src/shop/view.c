@@ -12,9 +12,10 @@
 #include "flatwright/mating.h"
 #include "shop/plan.h"
 
-/* Finer than what is judged: zones as narrow as a small lap's. */
-enum { ORDER = 12, DRAWS = 200, SEED = 19270417, ZONES = 64 };
+/* Finer than what is judged, as far as the stations bear it: the finest swing between sparse ones. */
+enum { COARSEST = 12, FINEST = 16, DRAWS = 200, SEED = 19270417, ZONES = 64 };
 
+#define TERMS_A_GAP 0.45 /* between stations: order of the terms for each */
 #define NEAR_MM 0.05   /* stations of one ring */
 #define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
 #define EXACT 1e-24   /* variance of unit weight below which readings count as exact */
@@ -241,12 +242,14 @@ fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view 
     if (which < 0 || !isfinite(face->figure.pv.value_nm) || !(a->variance >= 0))
         return fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
                        result->job->flats[flat].name);
-    fw_status status = a->model->smooth(a, which, &face->profile, ORDER, &s, err);
+    v.spacing_mm = spacing_of(&face->profile);
+    double gaps = 2 * menu->clear_mm / v.spacing_mm;
+    int order = (int)fmin(fmax(TERMS_A_GAP * gaps, COARSEST), FINEST);
+    fw_status status = a->model->smooth(a, which, &face->profile, order, &s, err);
     if (status || !s.basis)
         return status ? status
                       : fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
                                 result->job->flats[flat].name);
-    v.spacing_mm = spacing_of(&face->profile);
     v.apart_rad = 180 * FW_RAD / face->profile.ndiameters;
     if (s.order) { /* the terms, not the stations, say how fine a structure is seen */
         v.spacing_mm = menu->clear_mm / s.basis->order;

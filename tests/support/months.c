@@ -169,18 +169,13 @@ static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
     }
     for (int k = 0; k < RADII; k++)
         factor[k] = true_factor(s, stroke, r[k] / RADIUS);
-    assert_int_equal(fw_stroke_at(stroke, &disc, POINTS, r, theta, unit, NULL), FW_OK);
+    assert_int_equal(fw_stroke_by_hand(stroke, &disc, POINTS, r, theta, unit, NULL), FW_OK);
     for (int i = 0; i < POINTS; i++)
         s->height[flat][i] -= hours * s->rate[stroke->method] * unit[i] * factor[i % RADII];
     assert_true(s->nrows < ROWS);
-    s->rows[s->nrows++] = (fw_work){.round = 1,
-                                    .flat = flat,
-                                    .hours = hours,
-                                    .method = stroke->method,
-                                    .inner_mm = stroke->inner_mm,
-                                    .outer_mm = stroke->outer_mm,
-                                    .side_deg = stroke->side_deg,
-                                    .stroke = stroke->length};
+    fw_work *row = &s->rows[s->nrows++];
+    *row = (fw_work){.round = 1, .flat = flat, .hours = hours};
+    assert_int_equal(fw_stroke_to_work(stroke, row, NULL), FW_OK);
     s->out.hours += hours;
 }
 
@@ -198,8 +193,9 @@ static void measure(set *s, int bottom, int top, int turn)
         return;
     setting *to = &s->settings[s->nsettings++];
     *to = (setting){.round = 2, .bottom = bottom, .top = top, .turn = turn};
+    double p = 300 * normal(s), qx = 300 * normal(s), qy = 300 * normal(s);
     for (int d = 0; d < DIAMETERS; d++) {
-        double p = 300 * normal(s), q = 300 * normal(s);
+        double q = qx * cos(PI * d / DIAMETERS) + qy * sin(PI * d / DIAMETERS);
         for (int i = 0; i < STATIONS; i++)
             to->deviation[d][i] = at(s, bottom, d, i) + at(s, top, turn - d, i) + p +
                                   q * (i - HALF) + NOISE * normal(s);
@@ -234,6 +230,7 @@ static fw_job *make_job(const set *s)
                     .flatness_nm = TARGET,
                     .confidence = 0.95,
                     .sigma_nm = NOISE,
+                    .levelling = FW_LEVELLING_SETUP,
                     .prior_nm = 1000,
                     .gradient_k = NAN,
                     .gap_um = NAN,
@@ -381,6 +378,12 @@ static bool turn(set *s, bool plain, const fw_menu *menu, FILE *trace)
                 fprintf(trace, " %s; rates %.0f %.0f %.0f %.0f\n",
                         fw_decision_name(advice->decision), s->habit.mean[0], s->habit.mean[8],
                         s->habit.mean[16], s->habit.mean[24]);
+            for (int i = 0; trace && i < advice->nidle; i++) {
+                const fw_plan *plan = &advice->idle[i];
+                fprintf(trace, "  %c left: %d strokes %.2f h, %.1f -> %.1f +- %.1f, z %.1f\n",
+                        'A' + plan->flat, plan->nrows, plan->hours, plan->pv_before_nm,
+                        plan->pv_after_nm, plan->pv_after_u_nm, plan->z);
+            }
             s->out.stopped = advice->decision == FW_DECIDE_STOP;
             if (advice->decision == FW_DECIDE_WORK)
                 go_on = follow(s, advice, trace);
@@ -419,6 +422,9 @@ months months_run(unsigned long seed, bool plain, const fw_menu *menu, FILE *tra
     for (int f = 0; f < MONTHS_FLATS; f++)
         draw_flat(s, s->height[f]);
     fw_habit_start(&s->habit);
+    if (trace)
+        fprintf(trace, "true rates %.0f %.0f %.0f %.0f\n", s->rate[0], s->rate[1], s->rate[2],
+                s->rate[3]);
     s->out.start_nm = worst(s);
     bool go_on = true;
     while (go_on) {
