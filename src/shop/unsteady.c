@@ -24,10 +24,10 @@ fw_status fw_stroke_by_hand(const fw_stroke *stroke, const fw_disc *flat, size_t
                             const double *r_mm, const double *theta_rad, double *removal,
                             fw_error *err)
 {
-    double *r = fw_alloc(3 * NODES * n, sizeof *r), *theta = r + NODES * n, *one = theta + NODES * n;
-    double part[NODES], total = 0;
+    double *r = fw_alloc(3 * NODES * n, sizeof *r), part[NODES], total = 0;
     if (!r)
         return fw_out_of_memory(err);
+    double *theta = r + NODES * n, *one = theta + NODES * n;
     for (int k = 0; k < NODES; k++) {
         double z = STEP * (k - SIDE);
         total += part[k] = exp(-z * z / 2);
