@@ -1,0 +1,134 @@
+/* linalg_symmetric.c - symmetric matrices: eigenvectors, roots, inverses, true and pseudo. */
+#include <cblas.h>
+#include <lapacke.h>
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "linalg.h"
+#include "linalg_parts.h"
+
+fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
+{
+    double want;
+    linalg_one_thread();
+    if (n == 0)
+        return FW_OK;
+    if (!linalg_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    fw_status status = linalg_status(
+        LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, &want, -1), "dsyev", err);
+    if (status)
+        return status;
+    double *work = fw_alloc((size_t)want, sizeof *work);
+    if (!work)
+        return fw_out_of_memory(err);
+    status = linalg_status(LAPACKE_dsyev_work(LAPACK_COL_MAJOR, 'V', 'U', n, a, n, w, work,
+                                              (lapack_int)want),
+                           "dsyev", err);
+    fw_free(work);
+    return status;
+}
+
+fw_status fw_cholesky(int n, double *a, fw_error *err)
+{
+    linalg_one_thread();
+    if (n == 0)
+        return FW_OK;
+    if (!linalg_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    lapack_int info = LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', n, a, n);
+    fw_status status = linalg_status(info, "dpotrf", err);
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            a[i + (size_t)j * n] = 0;
+    return status;
+}
+
+static void mirror(int n, double *a)
+{
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            a[i + (size_t)j * n] = a[j + (size_t)i * n];
+}
+
+fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err)
+{
+    linalg_one_thread();
+    *rcond = 1;
+    if (n == 0)
+        return FW_OK;
+    if (!linalg_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    double norm = 0, *work = fw_alloc(3 * (size_t)n, sizeof *work);
+    lapack_int *iwork = fw_alloc(n, sizeof *iwork);
+    fw_status status = work && iwork ? FW_OK : fw_out_of_memory(err);
+    if (status)
+        goto done;
+    for (int j = 0; j < n; j++)
+        norm = fmax(norm, cblas_dasum(n, a + (size_t)j * n, 1));
+    *rcond = 0;
+    if (LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', n, a, n) != 0)
+        goto done;
+    status = linalg_status(
+        LAPACKE_dpocon_work(LAPACK_COL_MAJOR, 'U', n, a, n, norm, rcond, work, iwork), "dpocon",
+        err);
+    if (status || *rcond <= 0)
+        goto done;
+    status = linalg_status(LAPACKE_dpotri_work(LAPACK_COL_MAJOR, 'U', n, a, n), "dpotri", err);
+    if (!status)
+        mirror(n, a);
+done:
+    fw_free(work);
+    fw_free(iwork);
+    return status;
+}
+
+fw_status fw_root_of_projection(int m, int rank, double *p, double *r, fw_error *err)
+{
+    linalg_one_thread();
+    if (rank == 0)
+        return FW_OK;
+    double *work = fw_alloc(2 * (size_t)m, sizeof *work);
+    lapack_int *perm = fw_alloc(m, sizeof *perm), found = 0;
+    fw_status status = work && perm ? FW_OK : fw_out_of_memory(err);
+    if (status)
+        goto done;
+    lapack_int info =
+        LAPACKE_dpstrf_work(LAPACK_COL_MAJOR, 'U', m, p, m, perm, &found, 1e-6, work);
+    if (info < 0 || found != rank) {
+        status = fw_fail(err, FW_SYSTEM, "linear algebra failed: rank %d of a ring, expected %d",
+                         (int)found, rank);
+        goto done;
+    }
+    for (int j = 0; j < m; j++)
+        for (int i = 0; i < rank; i++)
+            r[i + (size_t)(perm[j] - 1) * rank] = i <= j ? p[i + (size_t)j * m] : 0;
+done:
+    fw_free(work);
+    fw_free(perm);
+    return status;
+}
+
+fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
+{
+    size_t size = (size_t)n * n;
+    fw_status status;
+    double *v = fw_alloc(size, sizeof *v), *w = fw_alloc(n, sizeof *w);
+    if (!v || !w) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    memcpy(v, a, size * sizeof *v);
+    if ((status = fw_eigen_symmetric(n, v, w, err)))
+        goto done;
+    memset(a, 0, size * sizeof *a);
+    for (int k = 0; k < n; k++)
+        if (w[k] > tolerance * w[n - 1])
+            cblas_dger(CblasColMajor, n, n, 1 / w[k], v + (size_t)k * n, 1, v + (size_t)k * n, 1, a,
+                       n);
+done:
+    fw_free(v);
+    fw_free(w);
+    return status;
+}
