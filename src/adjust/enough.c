@@ -12,6 +12,8 @@ enum { SETTINGS_MAX = 8 };
 enum { PAIRINGS_MAX = 16 };
 /* A pairing that takes less than this part off the excess does not help. */
 static const double NO_GAIN = 1e-3;
+/* Gains that differ by less than this part of them are equal but for rounding. */
+static const double TIE = 1e-6;
 
 typedef struct chase {
     outlook o;
@@ -56,22 +58,38 @@ static fw_status start(chase *h, const adjustment *a, const outlook_flat *today,
     return status ? status : look(h, err);
 }
 
-/* The candidate that takes most off the excess: tried again only while an older trial promises more. */
+static fw_status try_again(chase *h, double times, int step, int i, fw_error *err)
+{
+    setup p = candidates_setup(&h->o, h->c, h->of[i]);
+    fw_status status = outlook_foresee(&h->o, &p, times, h->try, err);
+    if (status)
+        return status;
+    h->bound[i] = h->excess - means(h, h->try);
+    h->fresh[i] = step;
+    return FW_OK;
+}
+
+/*
+ * The candidate that takes most off the excess: tried again only while an older trial promises more.
+ * Of those that take as much but for rounding, the first of the list.
+ */
 static fw_status best_next(chase *h, double times, int step, int *best, fw_error *err)
 {
     for (;;) {
-        *best = 0;
+        int most = 0, first = 0;
         for (int i = 1; i < h->n; i++)
-            if (h->bound[i] > h->bound[*best])
-                *best = i;
-        if (h->fresh[*best] == step)
-            return FW_OK;
-        setup p = candidates_setup(&h->o, h->c, h->of[*best]);
-        fw_status status = outlook_foresee(&h->o, &p, times, h->try, err);
+            if (h->bound[i] > h->bound[most])
+                most = i;
+        if (h->fresh[most] == step) {
+            while (h->bound[first] < h->bound[most] - TIE * fabs(h->bound[most]))
+                first++;
+            *best = most = first;
+            if (h->fresh[most] == step)
+                return FW_OK;
+        }
+        fw_status status = try_again(h, times, step, most, err);
         if (status)
             return status;
-        h->bound[*best] = h->excess - means(h, h->try);
-        h->fresh[*best] = step;
     }
 }
 
@@ -86,7 +104,7 @@ static fw_status run(chase *h, int times, int steps, fw_error *err)
         h->fresh[i] = times == 1 ? 0 : -1; /* one reading each was tried when they were ranked */
     }
     for (int step = 0; step < steps && h->excess > 0 && !status; step++) {
-        int best;
+        int best = 0;
         if ((status = best_next(h, times, step, &best, err)) ||
             h->bound[best] < NO_GAIN * h->excess)
             break;

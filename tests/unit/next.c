@@ -382,6 +382,44 @@ static void enough(void **state)
     worked_release(&w);
 }
 
+/* How often is the third flat to be read on this one? */
+static int times_on(const fw_next *next, int bottom, double turn_deg)
+{
+    for (int i = 0; i < next->enough.nrepeats; i++) {
+        const fw_repeat *r = &next->enough.repeats[i];
+        const fw_candidate *c = &next->candidates[r->candidate];
+        if (c->bottom == bottom && c->top == 2 && fabs(c->turn_deg - turn_deg) < 1)
+            return r->times;
+    }
+    return 0;
+}
+
+/*
+ * Two flats that were read together, a third that was not: it tells as much on either of the two. Which
+ * is read once more is for the order of the list to say, not for rounding.
+ */
+static void enough_ties(void **state)
+{
+    (void)state;
+    double x[5];
+    sim_stations(5, 90, x);
+    for (int sigma = 3; sigma <= 9; sigma++) {
+        worked w = {0};
+        sim_init(&w.s, 3, 200, 5);
+        w.s.sigma_nm = w.s.stated_nm = sigma;
+        w.s.job->flatness_nm = 10;
+        sim_scan(&w.s, 1, 0, 1, 0, 0, 5, x);
+        advise(&w);
+        assert_true(times_on(w.next, 0, 0) > 0);
+        for (int turn = 0; turn <= 180; turn += 180) {
+            int more = times_on(w.next, 0, turn) - times_on(w.next, 1, turn);
+            assert_true(more == 0 || more == 1);
+        }
+        check_enough(&w, false);
+        worked_release(&w);
+    }
+}
+
 /* Diameters and turns that make no fan, stations to one side, a flat never read: new lines come with a setup. */
 static void no_fan(void **state)
 {
@@ -522,7 +560,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stated_scores),  cmocka_unit_test(brute_force), cmocka_unit_test(best_of_all),
         cmocka_unit_test(trade_knows),    cmocka_unit_test(agrees_with_solve),
-        cmocka_unit_test(stale_pairings), cmocka_unit_test(enough),
+        cmocka_unit_test(stale_pairings), cmocka_unit_test(enough), cmocka_unit_test(enough_ties),
         cmocka_unit_test(no_fan),         cmocka_unit_test(stations),
         cmocka_unit_test(edges),          cmocka_unit_test(stand_for_each_other),
     };
