@@ -52,13 +52,24 @@ static void fill(equations *e, const fw_net *net)
     e->first[row] = (int)at;
 }
 
-static int assemble(const char *folder, equations *e)
+/* NULL: it cannot be read. */
+static fw_job *job_of(const char *folder)
 {
     fw_error err;
     fw_faults faults = {0};
     fw_job *job = NULL;
+    if (fw_job_read(folder, &job, &faults, &err))
+        fprintf(stderr, "peers: %s\n", err.text);
+    fw_faults_release(&faults);
+    return job;
+}
+
+static int assemble(const char *folder, equations *e)
+{
+    fw_error err;
+    fw_job *job = job_of(folder);
     fw_net *net = NULL;
-    if (fw_job_read(folder, &job, &faults, &err) || net_new(job, 0, NULL, &net, &err))
+    if (!job || net_new(job, 0, NULL, &net, &err))
         return 1;
     e->m = net->nreadings;
     e->n = net->ring_height[net->nrings] + (size_t)net->nterms;
@@ -162,10 +173,9 @@ static double by_gsl(const equations *e)
 static double by_rings(const char *folder)
 {
     fw_error err;
-    fw_faults faults = {0};
-    fw_job *job = NULL;
+    fw_job *job = job_of(folder);
     adjustment *a = NULL;
-    if (fw_job_read(folder, &job, &faults, &err))
+    if (!job)
         return NAN;
     double start = now();
     int status = adjustment_new(job, 0, NULL, &a, &err);
@@ -184,11 +194,10 @@ static double by_rings(const char *folder)
 static double by_ranking(const char *folder)
 {
     fw_error err;
-    fw_faults faults = {0};
-    fw_job *job = NULL;
+    fw_job *job = job_of(folder);
     fw_result *result = NULL;
     fw_next *next = NULL;
-    if (fw_job_read(folder, &job, &faults, &err) || fw_solve(job, NULL, &result, &err))
+    if (!job || fw_solve(job, NULL, &result, &err))
         return NAN;
     double start = now();
     double seconds = fw_next_pairing(result, &next, &err) ? NAN : now() - start;

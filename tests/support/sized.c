@@ -73,8 +73,9 @@ long sized_write(const char *folder, sized s)
             s.weights == SIZED_EQUAL ? "sigma = 2\n" : "");
     if (s.turn_step > 0)
         fprintf(f, "[plan]\nturns = 0");
-    for (double turn = s.turn_step; s.turn_step > 0 && turn < 360; turn += s.turn_step)
-        fprintf(f, ", %g", turn);
+    int turns = s.turn_step <= 0 ? 0 : s.turns ? s.turns : (int)ceil(360 / s.turn_step);
+    for (int k = 1; k < turns; k++)
+        fprintf(f, ", %g", k * s.turn_step);
     fprintf(f, "\n");
     fclose(f);
     f = create(folder, "work.csv");

@@ -12,6 +12,7 @@ typedef struct sized {
     enum { SIZED_EQUAL, SIZED_BY_SCAN, SIZED_BY_READING } weights;
     double missing;   /* share of the readings */
     double turn_step; /* degrees between the turns that the bench can do; 0: not said */
+    int turns;        /* how many of them; 0: all the way round */
 } sized;
 
 /* Writes the job's files into a folder that is there; returns the number of readings. */
