@@ -70,8 +70,8 @@ static fw_status try_again(chase *h, double times, int step, int i, fw_error *er
 }
 
 /*
- * The candidate that takes most off the excess: tried again only while an older trial promises more.
- * Of those that take as much but for rounding, the first of the list.
+ * The candidate that takes most off the excess: tried again only while an older trial promises
+ * more. Of those that take as much but for rounding, the first of the list.
  */
 static fw_status best_next(chase *h, double times, int step, int *best, fw_error *err)
 {

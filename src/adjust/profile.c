@@ -195,6 +195,32 @@ static int by_position(const void *x, const void *y)
     return (a > b) - (a < b);
 }
 
+/*
+ * A diameter's points from one rim to the other. Ring by ring as they mostly come, those below 0
+ * turned round and the others behind them are in order; where they are not, they are sorted.
+ */
+static fw_status order_points(fw_diameter *d, fw_error *err)
+{
+    size_t n = d->npoints, below = 0, rest;
+    fw_point *ordered = fw_alloc(n, sizeof *ordered);
+    if (!ordered)
+        return fw_out_of_memory(err);
+    for (size_t i = 0; i < n; i++)
+        below += d->points[i].position_mm < 0;
+    rest = below;
+    for (size_t i = 0; i < n; i++)
+        ordered[d->points[i].position_mm < 0 ? --below : rest++] = d->points[i];
+    bool ascend = true;
+    for (size_t i = 1; i < n && ascend; i++)
+        ascend = ordered[i - 1].position_mm < ordered[i].position_mm;
+    if (ascend)
+        memcpy(d->points, ordered, n * sizeof *ordered);
+    else
+        qsort(d->points, n, sizeof *d->points, by_position);
+    fw_free(ordered);
+    return FW_OK;
+}
+
 /* Room for every diameter's points, counted first; the centre lies on every tied diameter. */
 static fw_status lay_points(adjustment *a, const datum *d, fw_profile *p, int *diameter,
                             fw_error *err)
@@ -389,7 +415,8 @@ fw_status profile_new(adjustment *a, contrast what, fw_profile *out, fw_error *e
     p.tied = d.npistons <= 1;
     for (int k = 0; k < p.ndiameters; k++) {
         fw_diameter *diam = &p.diameters[k];
-        qsort(diam->points, diam->npoints, sizeof *diam->points, by_position);
+        if ((status = order_points(diam, err)))
+            goto done;
         diam->determined = true;
         for (size_t i = 0; i < diam->npoints; i++)
             diam->determined = diam->determined && diam->points[i].determined;

@@ -78,8 +78,34 @@ static void batches(void **state)
     compare(4, 2, 143);
 }
 
+/* Rings of unlike weights by turns are told class by class; a diameter goes from rim to rim. */
+static void in_order(void **state)
+{
+    (void)state;
+    double none = 0, at[143];
+    sim s;
+    fw_result *r;
+    sim_stations(143, 95, at);
+    for (int kinds = 1; kinds <= 3; kinds++) {
+        read_set(&s, &none, 2, 143, true);
+        for (size_t i = 0; i < s.job->nreadings; i++)
+            s.job->readings[i].sigma_nm +=
+                0.5 * (lround(fabs(s.job->readings[i].position_mm) * 71 / 95) % kinds);
+        assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
+        for (int f = 0; f < 3; f++)
+            for (int d = 0; d < r->faces[f].profile.ndiameters; d++) {
+                const fw_diameter *line = &r->faces[f].profile.diameters[d];
+                assert_int_equal(line->npoints, 143);
+                for (int i = 0; i < 143; i++)
+                    assert_close(line->points[i].position_mm, at[i], 0, 1e-9);
+            }
+        fw_result_free(r);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(batches)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(batches), cmocka_unit_test(in_order)};
     return cmocka_run_group_tests_name("many_rings", tests, NULL, NULL);
 }

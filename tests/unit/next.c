@@ -395,8 +395,8 @@ static int times_on(const fw_next *next, int bottom, double turn_deg)
 }
 
 /*
- * Two flats that were read together, a third that was not: it tells as much on either of the two. Which
- * is read once more is for the order of the list to say, not for rounding.
+ * Two flats that were read together, a third that was not: it tells as much on either of the two.
+ * Which is read once more is for the order of the list to say, not for rounding.
  */
 static void enough_ties(void **state)
 {
