@@ -128,7 +128,7 @@ int cmd_check(int argc, char **argv)
         else
             folder = args.value;
     }
-    int status = cli_load(folder, &job);
+    int status = cli_load_all_told(folder, &job);
     if (status != FW_OK)
         return status;
     if (count(job, &c, &err) != FW_OK)

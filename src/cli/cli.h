@@ -106,9 +106,13 @@ int cli_write(const char *path, cli_printer *print, const void *context);
 
 /*
  * Reads a job. On failure its faults are on stderr as "file:line:column: text", *job is NULL and
- * the exit status comes back; else 0 and the caller frees the job.
+ * the exit status comes back; else 0 and the caller frees the job. Of faults of a file that say the
+ * same, whatever they quote, the first three are told and the others counted.
  */
 int cli_load(const char *folder, fw_job **job);
+
+/* The same, and every fault of the list is told: it is what was asked for. */
+int cli_load_all_told(const char *folder, fw_job **job);
 
 /* The same of job.ini alone: the set, without readings and work. */
 int cli_load_set(const char *folder, fw_job **job);
