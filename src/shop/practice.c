@@ -1,4 +1,5 @@
 /* practice.c - made-up readings of made-up flats, laid as a job to practise on, round after round. */
+#include <errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -303,41 +304,70 @@ static fw_status lay(practice *p, bool own, fw_error *err)
     return status;
 }
 
-/* Today's readings behind the others; then the truth of today, over all that is read. */
+/* The job with today's readings behind the others. */
+static fw_status put_behind(const fw_job *today, fw_job *job, fw_error *err)
+{
+    size_t nscans = job->nscans, nreadings = job->nreadings;
+    fw_scan *scans = fw_resize(job->scans, nscans + today->nscans, sizeof *scans);
+    if (!scans)
+        return fw_out_of_memory(err);
+    job->scans = scans;
+    fw_reading *readings =
+        fw_resize(job->readings, nreadings + today->nreadings, sizeof *readings);
+    if (!readings)
+        return fw_out_of_memory(err);
+    job->readings = readings;
+    for (size_t k = 0; k < today->nscans; k++) {
+        scans[nscans + k] = today->scans[k];
+        scans[nscans + k].first += nreadings;
+        scans[nscans + k].label = fw_copy_text(today->scans[k].label);
+        if (!scans[nscans + k].label)
+            return fw_out_of_memory(err);
+        job->nscans++;
+    }
+    for (size_t i = 0; i < today->nreadings; i++) {
+        readings[nreadings + i] = today->readings[i];
+        readings[nreadings + i].scan += (int)nscans;
+        job->nreadings++;
+    }
+    return FW_OK;
+}
+
+/*
+ * Today's readings behind the others, and the truth of today over all that is read: it is drafted
+ * before, so that what can fail has failed before a row is added.
+ */
 static fw_status go_on(practice *p, fw_error *err)
 {
-    fw_faults faults = {0};
     fw_draft draft = {0};
-    fw_status status = add_readings(p, err);
-    if (status)
-        return status;
-    fw_job_free(p->there);
-    p->there = NULL;
-    status = fw_job_read(p->folder, &p->there, &faults, err);
-    fw_faults_release(&faults);
+    fw_status status = put_behind(p->planned, p->there, err);
     if (!status && !(status = solve_truth(p, p->there, err)) &&
         !(status = open_draft(p, TRUTH, &draft, err)) &&
-        !(status = write_truth(p, draft.out, err)))
+        !(status = write_truth(p, draft.out, err)) && !(status = add_readings(p, err)))
         return fw_draft_commit(&draft, err);
     fw_draft_abandon(&draft);
     return status;
 }
 
-/* Does truth.csv say that its flats were made as ours? *any: there is one. */
-static bool has_mark(const practice *p, const char *path, bool *any)
+/* found <- truth.csv says that its flats were made as ours; any <- there is one. */
+static fw_status find_mark(const practice *p, const char *path, bool *found, bool *any,
+                           fw_error *err)
 {
     char mark[MARK_SIZE], line[MARK_SIZE + 2];
-    bool found = false;
     FILE *in = fopen(path, "r");
+    int why = in ? 0 : errno == ENOENT ? 0 : errno;
     *any = in != NULL;
+    *found = false;
     make_mark(p, mark);
-    while (in && !found && fgets(line, sizeof line, in)) {
+    while (in && !*found && fgets(line, sizeof line, in)) {
         line[strcspn(line, "\r\n")] = '\0';
-        found = strcmp(line, mark) == 0;
+        *found = strcmp(line, mark) == 0;
     }
+    if (in && ferror(in))
+        why = errno ? errno : EIO;
     if (in)
         fclose(in);
-    return found;
+    return why ? fw_fail(err, FW_SYSTEM, "cannot read '%s': %s", path, strerror(why)) : FW_OK;
 }
 
 /* The job itself: empty, or laid here before, by the same seed, for the same target and set. */
@@ -345,9 +375,10 @@ static fw_status look_at_job(practice *p, fw_error *err)
 {
     fw_faults faults = {0};
     char *truth = fw_path_in(p->folder, names[TRUTH]);
-    bool any = false, ours = truth && has_mark(p, truth, &any);
-    fw_status status = truth ? fw_job_read(p->folder, &p->there, &faults, err)
-                             : fw_out_of_memory(err);
+    bool any = false, ours = false;
+    fw_status status = truth ? find_mark(p, truth, &ours, &any, err) : fw_out_of_memory(err);
+    if (!status)
+        status = fw_job_read(p->folder, &p->there, &faults, err);
     fw_faults_release(&faults);
     bool empty = !status && !p->there->nreadings && !p->there->nskipped && !p->there->nwork;
     if (!status && !ours && any)
