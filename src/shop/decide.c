@@ -17,7 +17,6 @@
  * a tenth gave a plan above twice the pattern's uncertainty.
  */
 #define SURE 3.0
-#define WELL_BELOW 0.8 /* of the target; from simulated months */
 
 const char *fw_decision_name(fw_decision decision)
 {
@@ -86,24 +85,6 @@ static bool is_worth(fw_plan *plan)
     return true;
 }
 
-/*
- * Work leaves structure that is finer than what is judged, and some that falls between the stations.
- * A worked flat is worked on, whatever the verdict says, until its finer view is well below the
- * target.
- */
-static bool is_finished(const fw_result *result, const fw_plan *plan)
-{
-    return verdict_of(result, plan->flat) == FW_WITHIN &&
-           !(plan->pv_before_nm > WELL_BELOW * result->job->flatness_nm);
-}
-
-static bool needs_look(const fw_result *result, int flat)
-{
-    const fw_face *face = &result->faces[result->today[flat]];
-    bool pv = result->job->measure == FW_MEASURE_PV;
-    return face->figure.verdict != FW_WITHIN || (face->state > 0 && pv);
-}
-
 /* A plan for every flat that is not within and whose figure is known. */
 static fw_status plan_all(const fw_result *result, const fw_advise_options *o, fw_advice *a,
                           fw_error *err)
@@ -122,7 +103,7 @@ static fw_status plan_all(const fw_result *result, const fw_advise_options *o, f
         double clear = job->flats[f].clear_mm / 2;
         bool line = face->profile.ndiameters == 1;
         fw_plan plan;
-        if (!needs_look(result, f) || verdict == FW_UNDETERMINED || !(face->figure.pv.u_nm >= 0))
+        if (verdict == FW_WITHIN || verdict == FW_UNDETERMINED || !(face->figure.pv.u_nm >= 0))
             continue;
         if (!(o && o->menu) && (!own || disc.radius_mm != made_for.radius_mm || line != made_line ||
                                 disc.bore_mm != made_for.bore_mm || clear != made_clear)) {
@@ -137,8 +118,6 @@ static fw_status plan_all(const fw_result *result, const fw_advise_options *o, f
             status = fw_plan_flat(result, f, &a->habit, o && o->menu ? o->menu : own, fraction,
                                   &plan, err);
         if (status)
-            continue;
-        if (is_finished(result, &plan))
             continue;
         if (is_worth(&plan))
             a->plans[a->nplans++] = plan;
@@ -170,7 +149,7 @@ static void decide(const fw_result *result, fw_advice *a)
         a->flat = -1;
     } else if (a->flat >= 0)
         return;
-    else if (within == nflats && a->nplans == 0) {
+    else if (within == nflats) {
         a->decision = FW_DECIDE_STOP;
         a->reason = FW_REASON_WITHIN;
     } else if (a->nplans > 0) {
