@@ -125,12 +125,13 @@ typedef struct fw_plan {
 /*
  * Times t >= 0 over the menu, piston and tilt free, that minimise the expected square of what is
  * left over the clear aperture,
- *     | h - P t |^2 + sum_j q_j t_j^2 + c sum_j t_j,
+ *     | h - P t |^2 + sum_j q_j t_j^2 + sum_j (c + g m_j) t_j,
  * h the believed figure, P the believed removal, q_j the mean square, on the datum, of stroke j's own
- * error (rate, shape, and what cannot be learned, each stroke's by itself), c what an hour is worth;
- * then `fraction` of the times. Weights grow where what is left sticks out, and all is chosen again.
- * Hours become dearer until a round takes two at most; strokes with the least effect are left out until
- * there are no more than FW_PLAN_ROWS.
+ * error (rate, shape, and what cannot be learned, each stroke's by itself), c what an hour is worth,
+ * m_j the mean removal of an hour and g what a nanometre of glass is worth; then `fraction` of the
+ * times. Weights grow where what is left sticks out, and all is chosen again. Hours become dearer
+ * until a round takes four at most; strokes with the least effect are left out until there are no
+ * more than FW_PLAN_ROWS.
  *   result    in   a solved job
  *   flat      in   whose present figure is determined
  *   habit     in   from fw_habit_learn

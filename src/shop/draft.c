@@ -9,6 +9,7 @@
 #include "flatwright/nnls.h"
 
 #define HOUR_WORTH 0.02 /* of the figure's mean square: an hour that brings less is too long */
+#define GLASS_WORTH 0.015 /* of the figure's rms: a nanometre of glass all over is not for nothing */
 #define DEARER 1.5      /* the price of an hour goes up so, until the time is enough */
 #define TINY 1e-9       /* of the mean of the diagonal: like strokes stay apart */
 #define THINNED 0.7     /* of the strokes are kept while there are too many */
@@ -20,7 +21,7 @@ enum { PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
 /* The problem at one set of weights, n strokes: least t'Gt - 2 b't + 2 price sum t, t >= 0. */
 typedef struct problem {
     int n;
-    double *g, *b; /* n x n, n */
+    double *g, *b; /* n x n, n; b less the price of the glass */
     double square; /* of the figure, weighted */
     double *t;     /* n: the solution */
 } problem;
@@ -125,8 +126,10 @@ static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p
         project_weighted(menu, d->power, a + (size_t)j * (size_t)n);
     p->n = s;
     p->square = fw_dot(n, h, 1, h);
+    double glass = GLASS_WORTH * sqrt(p->square);
     fw_gemm(1, 0, s, s, n, 1, a, n, a, n, 0, p->g, s);
     fw_gemm(1, 0, s, 1, n, 1, a, n, h, n, 0, p->b, s);
+    fw_gemm(1, 0, s, 1, n, -glass, d->p, n, menu->weight, n, 1, p->b, s);
     for (int j = 0; j < s; j++) {
         const fw_stroke *stroke = &menu->strokes[d->seen[j]];
         if (stroke->method != method) {

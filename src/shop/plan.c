@@ -6,7 +6,7 @@
 #include "shop/forecast.h"
 
 #define TRIAL_NM 40.0   /* most that a trial spell may take off at the fastest rate believed */
-#define ROUND_HOURS 2.0 /* at most, before the flat is read again */
+#define ROUND_HOURS 4.0 /* at most, before the flat is read again */
 #define TICK 2400.0     /* times are set in whole strokes, forty a minute */
 #define SHORTEST (1 / TICK)
 #define SIGNIFICANT 2.0
