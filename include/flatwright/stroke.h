@@ -34,7 +34,9 @@ typedef struct fw_stroke {
     double flow;       /* full strokes: 0 the lap keeps its face, 1 it has flowed to fit [1] */
     double lap_mm;     /* radius of the lap [full strokes: the flat's; local: from the zone, a
                           quarter of its width, half where it ends at a rim, a third of outer
-                          through the middle; at most 0.45 of the flat's radius] */
+                          through the middle; at most 0.45 of the flat's radius. From half of
+                          the radius on, short of the edge, through the middle of a solid flat:
+                          all of outer but a tenth of the radius] */
     double inner_mm, outer_mm; /* ring, side: the zone the lap reaches, radii [bore; the edge] */
     double side_deg;   /* side: where, from the flat's mark [0] */
     int fine;          /* multiplies the nodes of the quadrature; 0, 1: the usual number; up to 8 */

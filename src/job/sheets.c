@@ -129,7 +129,7 @@ static const char *const work[] = {
     "# round     the round whose readings came before the work",
     "# flat      name of the flat that was worked",
     "# hours     time on the lap",
-    "# method    lap-on-top; flat-on-top; ring (small lap from the inner to the outer radius);",
+    "# method    lap-on-top; flat-on-top; ring (lap from the inner to the outer radius);",
     "#           side (small lap about side_deg); grind; other",
     "# inner_mm  radius where the worked zone begins; needed for ring",
     "# outer_mm  radius where it ends; needed for ring",

@@ -12,7 +12,7 @@ void advice_time(fw_screen *screen, double hours);
 /* "12 o'clock", "7:30": a quarter of an hour is 7.5 degrees. */
 void advice_clock(fw_screen *screen, double angle_deg);
 
-/* How and where a stroke goes: "face up, small lap in a ring, from 20 to 60 mm". */
+/* How and where a stroke goes: "face up, small lap in a ring, from 20 to 60 mm, lap 20 mm across". */
 void advice_stroke(fw_screen *screen, const fw_flat *flat, const fw_stroke *stroke);
 
 /*

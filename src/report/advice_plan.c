@@ -12,11 +12,6 @@
 #define MUCH 0.2    /* of a plan's hours */
 #define MIDDLE 0.05 /* of the radius: nobody says where in there */
 
-static const char *const doing[] = {[FW_LAP_ON_TOP] = "face up, full lap on top",
-                                    [FW_FLAT_ON_TOP] = "face down on the full lap",
-                                    [FW_RING] = "face up, small lap in a ring",
-                                    [FW_SIDE] = "face up, small lap at one side"};
-
 static bool local(const fw_stroke *s)
 {
     return s->method == FW_RING || s->method == FW_SIDE;
@@ -76,22 +71,36 @@ static void put_zone(fw_screen *screen, const fw_flat *flat, const fw_stroke *s)
                       s->lateral * flat->diameter_mm, s->lateral);
 }
 
-void advice_stroke(fw_screen *screen, const fw_flat *flat, const fw_stroke *stroke)
-{
-    fw_screen_put(screen, "%s, ", doing[stroke->method]);
-    put_zone(screen, flat, stroke);
-    if (stroke->method == FW_SIDE) {
-        fw_screen_put(screen, ", ");
-        put_angle(screen, stroke->side_deg);
-    }
-}
-
 /* Radius of the lap; NAN: the stroke is none. */
 static double lap_of(const fw_flat *flat, const fw_stroke *s)
 {
     fw_disc disc = {flat->diameter_mm / 2, flat->bore_mm / 2};
     fw_travel travel;
     return fw_stroke_travel(s, &disc, &travel, NULL) == FW_OK ? travel.lap_mm : NAN;
+}
+
+static void put_lap(fw_screen *screen, const fw_flat *flat, const fw_stroke *s)
+{
+    if (local(s))
+        fw_screen_put(screen, ", lap %.0f" FW_BLANK "mm across", 2 * lap_of(flat, s));
+}
+
+/* "face up, small lap in a ring" */
+static void put_way(fw_screen *screen, const fw_flat *flat, const fw_stroke *s)
+{
+    fw_screen_put(screen, s->method == FW_FLAT_ON_TOP ? "%s" : "face up, %s", words_way(flat, s));
+}
+
+void advice_stroke(fw_screen *screen, const fw_flat *flat, const fw_stroke *stroke)
+{
+    put_way(screen, flat, stroke);
+    fw_screen_put(screen, ", ");
+    put_zone(screen, flat, stroke);
+    put_lap(screen, flat, stroke);
+    if (stroke->method == FW_SIDE) {
+        fw_screen_put(screen, ", ");
+        put_angle(screen, stroke->side_deg);
+    }
 }
 
 /* Below 0: a comes first. */
@@ -124,12 +133,6 @@ void advice_order(const fw_plan *plan, const fw_flat *flat, int order[FW_PLAN_RO
     }
 }
 
-static void put_lap(fw_screen *screen, const fw_flat *flat, const fw_stroke *s)
-{
-    if (local(s))
-        fw_screen_put(screen, ", lap %.0f" FW_BLANK "mm across", 2 * lap_of(flat, s));
-}
-
 /* How many of n rows are sides of the first one's zone; any other stroke stands by itself. */
 static int count_zone(const fw_plan *plan, const int *order, int n)
 {
@@ -149,8 +152,10 @@ static void say_zone(fw_screen *screen, const fw_plan *plan, const fw_flat *flat
     const fw_stroke *s = &plan->rows[order[0]].stroke;
     fw_screen_begin(screen, headed ? 6 : 4, headed ? 8 : 6);
     fw_screen_put(screen, "- ");
-    if (!headed)
-        fw_screen_put(screen, "%s, ", doing[s->method]);
+    if (!headed) {
+        put_way(screen, flat, s);
+        fw_screen_put(screen, ", ");
+    }
     put_zone(screen, flat, s);
     put_lap(screen, flat, s);
     if (s->method == FW_SIDE && same == 1) {
@@ -176,13 +181,19 @@ static void say_rows(fw_screen *screen, const fw_plan *plan, const fw_flat *flat
     int order[FW_PLAN_ROWS], n = plan->nrows;
     advice_order(plan, flat, order);
     for (int i = 0; i < n;) {
-        fw_method method = plan->rows[order[i]].stroke.method;
+        const fw_stroke *first = &plan->rows[order[i]].stroke;
+        const char *way = words_way(flat, first);
         int end = i;
-        while (end < n && plan->rows[order[end]].stroke.method == method)
+        while (end < n && words_way(flat, &plan->rows[order[end]].stroke) == way)
             end++;
         bool headed = count_zone(plan, order + i, end - i) < end - i;
-        if (headed)
-            fw_screen_say(screen, 4, 6, "- %s:", doing[method]);
+        if (headed) {
+            fw_screen_begin(screen, 4, 6);
+            fw_screen_put(screen, "- ");
+            put_way(screen, flat, first);
+            fw_screen_put(screen, ":");
+            fw_screen_end(screen);
+        }
         for (int same = 0; i < end; i += same) {
             same = count_zone(plan, order + i, end - i);
             say_zone(screen, plan, flat, order + i, same, headed);

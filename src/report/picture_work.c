@@ -81,22 +81,19 @@ static void draw_zone(markup *m, const fw_stroke *s, const fw_disc *disc, const 
 }
 
 /* "small lap in a ring, 40 to 100 mm: 6.9 min"; short ones are counted in strokes */
-static void headline(char *text, size_t size, const fw_stroke *s, double hours)
+static void headline(char *text, size_t size, const fw_flat *flat, const fw_stroke *s, double hours)
 {
-    static const char *const ways[] = {[FW_LAP_ON_TOP] = "full lap on top",
-                                       [FW_FLAT_ON_TOP] = "face down on the lap",
-                                       [FW_RING] = "small lap in a ring",
-                                       [FW_SIDE] = "small lap at one side"};
+    const char *way = words_way(flat, s);
     char zone[48] = "";
     if (s->method == FW_RING || s->method == FW_SIDE)
         snprintf(zone, sizeof zone, ", %.0f to %.0f mm", s->inner_mm, s->outer_mm);
     else
         snprintf(zone, sizeof zone, ", stroke %.2g", s->length);
     if (60 * hours < 1)
-        snprintf(text, size, "%s%s: %.0f strokes", ways[s->method], zone,
+        snprintf(text, size, "%s%s: %.0f strokes", way, zone,
                  fmax(1, 60 * hours * FW_STROKES_A_MINUTE));
     else
-        snprintf(text, size, "%s%s: %.*f min", ways[s->method], zone, hours < 1.0 / 6 ? 1 : 0,
+        snprintf(text, size, "%s%s: %.*f min", way, zone, hours < 1.0 / 6 ? 1 : 0,
                  60 * hours);
 }
 
@@ -114,7 +111,7 @@ void picture_work(const canvas *c, const views *v, const picture *p)
     double reach = small ? 1 : 1 + fmax(fabs(travel.from_mm), fabs(travel.to_mm)) / disc.radius_mm;
     double scale = fmin(RADIUS, 116 / fmax(reach, 1)) / disc.radius_mm;
     views_name(v, plan->flat, name);
-    headline(way, sizeof way, &row->stroke, row->hours);
+    headline(way, sizeof way, glass, &row->stroke, row->hours);
     snprintf(title, sizeof title, "%s, stroke %d of the plan", name, p->index + 1);
     if (row->stroke.method == FW_SIDE)
         snprintf(side, sizeof side, ", at %.4g degrees from the mark",

@@ -259,3 +259,17 @@ void words_place(fw_screen *screen, const fw_job *job, const char *file, int lin
     fw_screen_put(screen, "%s%s:%d", length > 0 && job->folder[length - 1] != '/' ? "/" : "", file,
                   line);
 }
+
+const char *words_way(const fw_flat *flat, const fw_stroke *stroke)
+{
+    static const char *const ways[] = {[FW_LAP_ON_TOP] = "full lap on top",
+                                       [FW_FLAT_ON_TOP] = "face down on the full lap",
+                                       [FW_RING] = "small lap in a ring",
+                                       [FW_SIDE] = "small lap at one side"};
+    fw_disc disc = {flat->diameter_mm / 2, flat->bore_mm / 2};
+    fw_travel travel;
+    if (stroke->method == FW_RING && fw_stroke_travel(stroke, &disc, &travel, NULL) == FW_OK &&
+        travel.from_mm < 0 && travel.lap_mm > travel.to_mm)
+        return "large lap through the middle";
+    return ways[stroke->method];
+}

@@ -3,6 +3,7 @@
 #define REPORT_WORDS_H
 
 #include "flatwright/report.h"
+#include "flatwright/stroke.h"
 
 #define WORDS_SIZE 96
 
@@ -72,5 +73,11 @@ void words_rest(fw_screen *screen, const fw_result *result);
 
 /* Every flat that has points: its extremes in words and its diameters drawn. */
 void words_profiles(fw_screen *screen, const fw_result *result);
+
+/*
+ * What a stroke is done with: "full lap on top", "small lap in a ring", "large lap through the
+ * middle". In constant memory.
+ */
+const char *words_way(const fw_flat *flat, const fw_stroke *stroke);
 
 #endif

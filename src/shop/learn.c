@@ -169,7 +169,7 @@ static void level(const points *p, size_t first, size_t n, double *v)
 
 /*
  * From the mean square of a method's strokes at every point: an error of the removal as smooth as
- * its shape, mode by mode, that no learning takes away.
+ * its shape, mode by mode. A stroke that is done again errs alike, so it stays as large as beforehand.
  */
 static void loosen(const fw_habit *habit, const fw_disc *flat, points *p)
 {
@@ -178,7 +178,7 @@ static void loosen(const fw_habit *habit, const fw_disc *flat, points *p)
         sum += 1.0 / q / q;
     for (int m = 0; m < METHODS; m++) {
         double *first = p->loose + p->n * (size_t)(m * RADIAL);
-        double part = 0.2 * fmax(habit->mean[m * MODES], 0) * sqrt(2 / sum);
+        double part = SHAPE * fmax(habit->mean[m * MODES], 0) * sqrt(2 / sum);
         for (size_t i = 0; i < p->n; i++) {
             double size = part * sqrt(first[i]), x = p->r[i] / flat->radius_mm;
             for (int q = 1; q <= RADIAL; q++)

@@ -30,7 +30,8 @@ static double or_usual(double value, double usual)
 /*
  * The reach of the lap is its zone, and half a radius more at a rim. The lap travels as far as it
  * is wide, so that the removal has no steep flanks: its radius is a quarter of the zone's width, a
- * third where the zone is swung through the middle. At a rim it is half of it.
+ * third where the zone is swung through the middle. At a rim it is half of it. A wide zone through the
+ * middle is worked by one large lap.
  */
 static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel *t, fw_error *err)
 {
