@@ -80,21 +80,19 @@ static void draw_zone(markup *m, const fw_stroke *s, const fw_disc *disc, const 
     draw_travel(m, scale, angle, t->from_mm, t->to_mm);
 }
 
-/* "small lap in a ring, 40 to 100 mm: 6.9 min"; short ones are counted in strokes */
-static void headline(char *text, size_t size, const fw_flat *flat, const fw_stroke *s, double hours)
+/* "40 to 100 mm: 6.9 min"; short ones are counted in strokes */
+static void say_amount(char *text, size_t size, const fw_stroke *s, double hours)
 {
-    const char *way = words_way(flat, s);
-    char zone[48] = "";
+    char zone[48];
     if (s->method == FW_RING || s->method == FW_SIDE)
-        snprintf(zone, sizeof zone, ", %.0f to %.0f mm", s->inner_mm, s->outer_mm);
+        snprintf(zone, sizeof zone, "%.0f to %.0f mm", s->inner_mm, s->outer_mm);
     else
-        snprintf(zone, sizeof zone, ", stroke %.2g", s->length);
+        snprintf(zone, sizeof zone, "stroke %.2g", s->length);
     if (60 * hours < 1)
-        snprintf(text, size, "%s%s: %.0f strokes", way, zone,
+        snprintf(text, size, "%s: %.0f strokes", zone,
                  fmax(1, 60 * hours * FW_STROKES_A_MINUTE));
     else
-        snprintf(text, size, "%s%s: %.*f min", way, zone, hours < 1.0 / 6 ? 1 : 0,
-                 60 * hours);
+        snprintf(text, size, "%s: %.*f min", zone, hours < 1.0 / 6 ? 1 : 0, 60 * hours);
 }
 
 void picture_work(const canvas *c, const views *v, const picture *p)
@@ -104,27 +102,29 @@ void picture_work(const canvas *c, const views *v, const picture *p)
     const fw_flat *glass = &v->result->job->flats[plan->flat];
     fw_disc disc = {glass->diameter_mm / 2, glass->bore_mm / 2};
     fw_travel travel = {disc.radius_mm, 0, 0, 0};
-    char name[VIEWS_NAME], title[200], about[400], way[120], side[60] = "";
+    char name[VIEWS_NAME], title[200], about[400], amount[80], side[60] = "";
+    const char *way = words_way(glass, &row->stroke);
     bool small = row->stroke.method == FW_RING || row->stroke.method == FW_SIDE;
     fw_stroke_travel(&row->stroke, &disc, &travel, NULL);
     /* a full lap reaches beyond the flat: the picture must hold its ends */
     double reach = small ? 1 : 1 + fmax(fabs(travel.from_mm), fabs(travel.to_mm)) / disc.radius_mm;
     double scale = fmin(RADIUS, 116 / fmax(reach, 1)) / disc.radius_mm;
     views_name(v, plan->flat, name);
-    headline(way, sizeof way, glass, &row->stroke, row->hours);
+    say_amount(amount, sizeof amount, &row->stroke, row->hours);
     snprintf(title, sizeof title, "%s, stroke %d of the plan", name, p->index + 1);
     if (row->stroke.method == FW_SIDE)
         snprintf(side, sizeof side, ", at %.4g degrees from the mark",
                  isnan(row->stroke.side_deg) ? 0 : row->stroke.side_deg);
     snprintf(about, sizeof about,
-             "Looking at the polished face, its mark at the right: %s%s. Tinted what is worked; the "
+             "Looking at the polished face, its mark at the right: %s, %s%s. Tinted what is worked; the "
              "outlines are the %s at both ends of its travel; a cross at the highest place, %.0f mm "
-             "out at %.0f degrees.", way, side,
+             "out at %.0f degrees.", way, amount, side,
              small ? "lap" : row->stroke.method == FW_FLAT_ON_TOP ? "lap below" : "lap on top",
              plan->high_mm, plan->high_rad / FW_RAD);
     svg_open(c->m, c->x, c->y, FACE_SMALL, HEIGHT, title, about);
     svg_words(c->m, 2, 14, "start", SVG_HEAD, PALETTE_INK, "%s, stroke %d", name, p->index + 1);
     svg_words(c->m, 2, 28, "start", SVG_SMALL, PALETTE_SOFT, "%s", way);
+    svg_words(c->m, 2, 41, "start", SVG_SMALL, PALETTE_SOFT, "%s", amount);
     draw_zone(c->m, &row->stroke, &disc, &travel, scale);
     svg_disc(c->m, MIDDLE_X, MIDDLE_Y, scale * disc.radius_mm, "none", PALETTE_INK, 1.6, NULL);
     if (disc.bore_mm > 0)
