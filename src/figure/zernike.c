@@ -13,8 +13,10 @@ static bool is_term(int n, int m)
 static double power(double x, int n)
 {
     double y = 1;
-    for (; n > 0; n >>= 1, x *= x)
+    for (; n > 0; n >>= 1) {
         y *= n & 1 ? x : 1;
+        x *= x;
+    }
     return y;
 }
 
