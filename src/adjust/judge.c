@@ -31,42 +31,28 @@ static const double LEAST = 0.1;
 /* Variance of unit weight below which readings count as exact: rounding. */
 static const double EXACT = 1e-24;
 
-/* The figure's possible orders, and how much each is believed. */
-typedef struct orders {
-    int n;
-    int order[ORDER_MAX + 1], count[ORDER_MAX + 1];
-    double weight[ORDER_MAX + 1];
-    int best;
-} orders;
-
 /*
- * Corrected Akaike criterion, chi^2 / s^2 + 2 k + 2 k (k + 1) / (n - k - 1), and the weights
- * exp(-(AICc - least) / 2). Source: Burnham & Anderson, Model Selection and Multimodel Inference,
- * from memory.
+ * The best order by the corrected Akaike criterion, chi^2 / s^2 + 2 k + 2 k (k + 1) / (n - k - 1);
+ * `highest` where there are too few readings for any. Source: Burnham & Anderson, Model Selection
+ * and Multimodel Inference, from memory.
  */
-static void weigh_orders(const smooth *s, double variance, int highest, orders *o)
+static int best_order(const smooth *s, double variance, int highest)
 {
-    double least = INFINITY, sum = 0;
-    double aicc[ORDER_MAX + 1];
-    for (int k = 1; k <= highest; k++) {
-        int count = k < 2 ? 0 : smooth_count(s, k);
+    double least = INFINITY;
+    int best = highest;
+    for (int k = 1; k <= highest; k++) { /* order 1: nothing but the datum */
+        int count = smooth_count(s, k);
         double room = s->ndata - count - 1;
-        if ((o->n && count == o->count[o->n - 1]) || room <= 0)
-            continue;
-        o->order[o->n] = k;
-        o->count[o->n] = count;
-        aicc[o->n] = (variance > 0 ? smooth_chi(s, count) / variance : 0) + 2.0 * count +
-                     2.0 * count * (count + 1) / room;
-        if (aicc[o->n] < least) {
-            least = aicc[o->n];
-            o->best = o->n;
+        if (room <= 0)
+            break;
+        double aicc = (variance > 0 ? smooth_chi(s, count) / variance : 0) + 2.0 * count +
+                      2.0 * count * (count + 1) / room;
+        if (aicc < least) {
+            least = aicc;
+            best = k;
         }
-        o->n++;
     }
-    for (int i = 0; i < o->n; i++)
-        sum += o->weight[i] = exp((least - aicc[i]) / 2);
-    for (int i = 0; i < o->n; i++)
-        o->weight[i] /= sum;
+    return best;
 }
 
 static fw_quantity summary(int n, const double *x)
@@ -308,14 +294,12 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
                        const bool *countable, fw_figure *figure, fw_budget *budget, fw_error *err)
 {
     widened w = {0};
-    orders o = {0};
     finer f = {0};
     fw_form *form = NULL;
     fw_status status = FW_OK;
     bool known = a->variance >= 0;
-    if (!s->order)
-        weigh_orders(s, known ? a->variance : 0, s->basis->order, &o);
-    figure->order = s->order ? s->order : o.n ? o.order[o.best] : s->basis->order;
+    figure->order =
+        s->order ? s->order : best_order(s, known ? a->variance : 0, s->basis->order);
     figure->radius_mm = a->net->faces[face].clear_mm;
     if (known && (status = a->model->finer(a, face, profile, s, &f, err)))
         goto done;

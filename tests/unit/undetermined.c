@@ -229,6 +229,29 @@ static void reworked_and_not_read(void **state)
     sim_release(&s);
 }
 
+/* It is the flat's own last spell that is named, in whatever order the spells were written down. */
+static void last_spell_is_named(void **state)
+{
+    (void)state;
+    sim s;
+    double x[9];
+    sim_init(&s, 3, 200, 5);
+    sim_stations(9, 90, x);
+    for (int i = 0; i < 3; i++)
+        sim_fan(&s, 1, i, (i + 1) % 3, 0, 1, 9, x);
+    sim_fan(&s, 2, 0, 2, 0, 1, 9, x);
+    sim_fan(&s, 3, 0, 2, 0, 1, 9, x);
+    sim_work(&s, 2, 1, 0.5);
+    sim_work(&s, 1, 1, 0.5);
+    sim_work(&s, 3, 0, 0.5);
+    fw_result *r = solve(s.job);
+    assert_int_equal(r->nunknowns, 2);
+    assert_true(says(r, "A was worked after round 3 and has not been read since"));
+    assert_true(says(r, "B was worked after round 2 and has not been read since"));
+    fw_result_free(r);
+    sim_release(&s);
+}
+
 /* The pairing that the sentences name: "B below, C on top, turned 45 deg". */
 static bool named_pairing(const fw_result *r, int *bottom, int *top, double *turn, bool *most)
 {
@@ -355,6 +378,7 @@ int main(void)
         cmocka_unit_test(stations_that_never_meet),
         cmocka_unit_test(forgotten_station),
         cmocka_unit_test(reworked_and_not_read),
+        cmocka_unit_test(last_spell_is_named),
         cmocka_unit_test(pairing_named_opens),
         cmocka_unit_test(power_alone),
     };
