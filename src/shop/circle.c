@@ -1,4 +1,5 @@
 /* circle.c - is the set going round in circles, and what would break it. */
+#include <assert.h>
 #include <math.h>
 
 #include "shop/circle.h"
@@ -53,7 +54,8 @@ static bool find_stretch(const fw_track *t, stretch *s)
     }
     for (int r = 0; r < t->nrounds; r++)
         s->from = t->rounds[r] == before ? r : s->from;
-    return works == 2 && s->from >= 0 && s->to >= 0;
+    assert(works < 2 || (s->from >= 0 && s->to >= 0));
+    return works == 2;
 }
 
 /* Root mean square over the flats known at both ends; their number. */
@@ -96,7 +98,7 @@ static double gain_u(const fw_track *t, const stretch *s, int n, double before, 
     return sqrt(square);
 }
 
-/* The flat farthest from the target at the end of the stretch; -1: none is known. */
+/* The flat farthest from the target at the end of the stretch, where not all is nothing. */
 static int worst_flat(const fw_track *t, const stretch *s)
 {
     const fw_job *job = t->result->job;
@@ -110,6 +112,7 @@ static int worst_flat(const fw_track *t, const stretch *s)
             worst = f;
         }
     }
+    assert(worst >= 0);
     return worst;
 }
 
@@ -138,7 +141,6 @@ static unsigned compare_methods(const fw_track *t, const stretch *s, int worst)
 {
     const fw_work *first = NULL;
     bool one = true, side = false;
-    int n = 0;
     for (size_t i = 0; i < t->nspells; i++) {
         const fw_work *w = work_of(t, i);
         if (!in_stretch(t, s, w))
@@ -146,12 +148,11 @@ static unsigned compare_methods(const fw_track *t, const stretch *s, int worst)
         first = first ? first : w;
         one = one && w->method == first->method;
         side = side || w->method == FW_SIDE;
-        n++;
     }
-    const fw_figure *figure = worst >= 0 ? &face_in(t, worst, s->to)->figure : NULL;
-    bool lopsided = figure && figure->symmetric.value_nm + figure->symmetric.u_nm <
-                                  HALF * figure->irregularity.value_nm;
-    return (one && n > 1 ? FW_BREAK_METHOD : 0u) | (lopsided && !side ? FW_BREAK_SIDE : 0u);
+    const fw_figure *figure = &face_in(t, worst, s->to)->figure;
+    bool lopsided = figure->symmetric.value_nm + figure->symmetric.u_nm <
+                    HALF * figure->irregularity.value_nm;
+    return (one ? FW_BREAK_METHOD : 0u) | (lopsided && !side ? FW_BREAK_SIDE : 0u);
 }
 
 static bool all_within(const fw_result *result)
@@ -181,10 +182,10 @@ fw_track_circle circle_find(const fw_track *t)
         return c;
     int worst = worst_flat(t, &s);
     c.breaks = compare_removals(t, &s) | compare_methods(t, &s, worst);
-    bool undecided = worst >= 0 && face_in(t, worst, s.to)->figure.verdict == FW_UNDECIDED;
+    bool undecided = face_in(t, worst, s.to)->figure.verdict == FW_UNDECIDED;
     if (undecided || GAINED * c.gain.u_nm > A_THIRD * after)
         c.breaks |= FW_BREAK_MEASURE;
-    if (worst >= 0 && face_in(t, worst, s.from) == face_in(t, worst, s.to))
+    if (face_in(t, worst, s.from) == face_in(t, worst, s.to))
         c.breaks |= FW_BREAK_FLAT;
     return c;
 }

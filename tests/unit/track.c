@@ -370,6 +370,20 @@ static void reckons_polishing_out(void **state)
     assert_int_equal(t->own_flat, 1);
     assert_close(t->own_h, 14, 0, 0);
     fw_track_free(t);
+    begin(&s); /* hours on A are not B's, and what grinding took away does not count */
+    scan(&s, 3);
+    work(&s, 1, 0, 5, FW_FLAT_ON_TOP);
+    work(&s, 1, 1, 3, FW_FLAT_ON_TOP);
+    work(&s, 1, 1, 2, FW_GRIND);
+    work(&s, 2, 1, 11, FW_FLAT_ON_TOP);
+    face(&s, 0, 1, 4, 50, 1, FW_OUTSIDE);
+    face(&s, 1, 3, 3, 50, 1, FW_OUTSIDE);
+    face(&s, 2, 0, 4, 50, 1, FW_OUTSIDE);
+    s.result.round = 4;
+    t = look(&s);
+    assert_int_equal(t->own_flat, 1);
+    assert_close(t->own_h, 11, 0, 0);
+    fw_track_free(t);
     falling(&s, 1); /* all were read before any work */
     t = look(&s);
     assert_int_equal(t->own_flat, -1);
@@ -466,6 +480,155 @@ static void names_what_breaks_it(void **state)
     fw_track_free(t);
 }
 
+/* Flats that are not known at both ends are left out; without any nothing is said. */
+static void circle_of_known_flats(void **state)
+{
+    (void)state;
+    set s;
+    two_rounds(&s, 41, 39, 1, 5);
+    work(&s, 2, 1, 0.5, FW_RING); /* B: worked, and not read again */
+    face(&s, 1, 1, 0, NAN, NAN, FW_UNDETERMINED);
+    fw_track *t = look(&s);
+    assert_true(t->circle.known);
+    assert_close(t->circle.gain.value_nm, sqrt((1600 + 36) / 2.0) - sqrt((1521 + 36) / 2.0), 1e-12,
+                 0);
+    fw_track_free(t);
+    s.faces[4].figure.pv.value_nm = NAN; /* C: read, and not determined */
+    t = look(&s);
+    assert_true(t->circle.known);
+    assert_close(t->circle.gain.value_nm, 1, 1e-12, 0);
+    assert_close(t->circle.gain.u_nm, sqrt(2), 1e-12, 0);
+    fw_track_free(t);
+    s.faces[2].figure.pv.u_nm = NAN;
+    t = look(&s);
+    assert_false(t->circle.known);
+    assert_true(isnan(t->circle.gain.value_nm));
+    fw_track_free(t);
+    for (int end = 0; end < 2; end++) { /* nothing there at one end: no rms to compare with */
+        two_rounds(&s, 41, 39, 1, 5);
+        for (int i = 0; i < s.result.nfaces; i++)
+            if (i != (end ? 0 : 2))
+                s.faces[i].figure.pv.value_nm = 0;
+        t = look(&s);
+        assert_false(t->circle.known);
+        fw_track_free(t);
+    }
+}
+
+/* Three rounds on A: 60, then as two_rounds; readings in rounds 1 to 4, the stretch is 2 to 4. */
+static void three_rounds(set *s, fw_method first)
+{
+    begin(s);
+    for (int r = 1; r <= 4; r++)
+        scan(s, r);
+    work(s, 1, 0, 0.5, first);
+    work(s, 2, 0, 0.5, FW_LAP_ON_TOP);
+    work(s, 3, 0, 0.5, FW_FLAT_ON_TOP);
+    face(s, 0, 0, 1, 60, 1, FW_OUTSIDE);
+    face(s, 0, 1, 2, 40, 1, FW_OUTSIDE);
+    face(s, 0, 2, 3, 41, 1, FW_OUTSIDE);
+    face(s, 0, 3, 4, 39, 1, FW_OUTSIDE);
+    face(s, 1, 0, 1, 20, 1, FW_OUTSIDE);
+    face(s, 2, 0, 1, 6, 1, FW_OUTSIDE);
+    s->result.round = 4;
+}
+
+/* Grinding within the stretch begins anew; before and after it it does not. */
+static void grinding_and_circles(void **state)
+{
+    (void)state;
+    for (int round = 2; round <= 4; round++) {
+        set s;
+        three_rounds(&s, FW_GRIND);
+        work(&s, round, 1, 1, FW_GRIND);
+        face(&s, 1, 1, 0, NAN, NAN, FW_UNDETERMINED);
+        fw_track *t = look(&s);
+        assert_int_equal(t->circle.known, round == 4);
+        assert_int_equal(t->circle.from_round, round == 4 ? 2 : 0);
+        fw_track_free(t);
+    }
+}
+
+/* What was removed before the stretch, or is not known, says nothing of too much or too little. */
+static void removals_of_the_stretch(void **state)
+{
+    (void)state;
+    static const size_t spells[] = {0, 1, 2};
+    set s;
+    three_rounds(&s, FW_RING);
+    removal(&s, 0, 0, 1, spells, 500, 0.3); /* too much, in round 1 */
+    removal(&s, 0, 1, 1, spells + 1, 5, 0.3);
+    removal(&s, 0, 2, 1, spells + 2, 5, 0.3);
+    fw_track *t = look(&s);
+    assert_true(t->circle.round);
+    assert_int_equal(t->circle.breaks, 0);
+    fw_track_free(t);
+    s.removals[1].rms.u_nm = NAN; /* the other one was too little: all that are known were */
+    s.removals[2].rms.value_nm = 1;
+    t = look(&s);
+    assert_int_equal(t->circle.breaks, FW_BREAK_MORE);
+    fw_track_free(t);
+    s.removals[1].from_state = 7; /* of a state that nobody read */
+    s.removals[1].rms.u_nm = 0.3;
+    t = look(&s);
+    assert_int_equal(t->circle.breaks, FW_BREAK_MORE);
+    fw_track_free(t);
+    s.removals[1] = s.removals[0]; /* of a flat that was not known when the stretch began */
+    s.removals[1].flat = 1;
+    s.faces[4].last_round = 0;
+    t = look(&s);
+    assert_int_equal(t->circle.breaks, FW_BREAK_MORE);
+    fw_track_free(t);
+}
+
+/* A lopsided flat wants a side, unless sides were worked: then it is the one method, or nothing. */
+static void sides_were_worked(void **state)
+{
+    (void)state;
+    for (int both = 0; both < 2; both++)
+        for (int first = 0; first < 2; first++) {
+            set s;
+            two_rounds(&s, 41, 39, 1, 5);
+            s.faces[2].figure.symmetric.value_nm = 3;
+            s.work[first].method = FW_SIDE;
+            s.work[1 - first].method = both ? FW_SIDE : FW_RING;
+            fw_track *t = look(&s);
+            assert_true(t->circle.round);
+            assert_int_equal(t->circle.breaks, both ? FW_BREAK_METHOD : 0);
+            fw_track_free(t);
+        }
+}
+
+/* States that say nothing of a fall: no hour between them, no uncertainty, nothing at all. */
+static void states_that_do_not_count(void **state)
+{
+    (void)state;
+    set s;
+    falling(&s, 0.01);
+    s.work[0].hours = s.work[1].hours = 0;
+    fw_track *t = look(&s);
+    assert_int_equal(t->flats[0].nread, 3);
+    assert_true(isnan(t->flats[0].fall_per_h) && isnan(t->flats[0].to_go.hours));
+    fw_track_free(t);
+    for (int kind = 0; kind < 2; kind++) {
+        falling(&s, 0.01);
+        s.faces[1].figure.pv = kind ? (fw_quantity){0, 0} : (fw_quantity){50, NAN};
+        t = look(&s);
+        assert_int_equal(t->flats[0].nread, 2);
+        assert_close(t->flats[0].fall_per_h, log(2), 1e-3, 0);
+        fw_track_free(t);
+    }
+    /* today's uncertainty is not known: the goal is the target, 25 falls to 10 in log2 2.5 h */
+    falling(&s, 0.01);
+    work(&s, 3, 0, 0, FW_RING);
+    face(&s, 0, 3, 4, 25, NAN, FW_OUTSIDE);
+    s.result.round = 4;
+    t = look(&s);
+    assert_int_equal(t->flats[0].nread, 3);
+    assert_close(t->flats[0].to_go.hours, log2(2.5), 1e-3, 0);
+    fw_track_free(t);
+}
+
 /* Worse, though nothing but noise: still round. All within: no circle, whatever the gain. */
 static void within_is_no_circle(void **state)
 {
@@ -532,6 +695,9 @@ int main(void)
         cmocka_unit_test(grinding_starts_anew),  cmocka_unit_test(reckons_polishing_out),
         cmocka_unit_test(sees_gain),             cmocka_unit_test(names_what_breaks_it),
         cmocka_unit_test(within_is_no_circle),   cmocka_unit_test(unread_work),
+        cmocka_unit_test(circle_of_known_flats), cmocka_unit_test(grinding_and_circles),
+        cmocka_unit_test(removals_of_the_stretch), cmocka_unit_test(sides_were_worked),
+        cmocka_unit_test(states_that_do_not_count),
         cmocka_unit_test(has_grinding)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
