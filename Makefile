@@ -245,9 +245,9 @@ $B/tests/%: $B/tests/%.o $(SUPPORT_OBJ) $B/libflatwright.a $B/link
 	  $B/libflatwright.a $(TEST_LIBS)
 
 # Preloaded into the program by tests; never sanitized itself.
-$B/tests/fault/%.so: tests/fault/%.c
+$B/tests/fault/%.so: tests/fault/%.c tests/support/chains.c tests/support/chains.h
 	@mkdir -p $(@D)
-	$Q$(CC) -std=c11 -O2 -g $(WARN) -fPIC -shared -o $@ $<
+	$Q$(CC) -std=c11 -O2 -g $(WARN) -fPIC -shared -o $@ $(filter %.c,$^)
 
 $B/tests/fault/files: tests/fault/files.c
 	@mkdir -p $(@D)

@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "base/product.h"
 #include "flatwright/alloc.h"
 #include "linalg_parts.h"
 
@@ -57,7 +58,9 @@ void fw_gemm(int ta, int tb, int m, int n, int k, double alpha, const double *a,
              const double *b, int ldb, double beta, double *c, int ldc)
 {
     linalg_one_thread();
-    if (m > 0 && n > 0)
+    if (!ta && !tb)
+        product(m, n, k, alpha, a, lda, b, ldb, beta, c, ldc);
+    else if (m > 0 && n > 0)
         cblas_dgemm(CblasColMajor, ta ? CblasTrans : CblasNoTrans, tb ? CblasTrans : CblasNoTrans,
                     m, n, k, alpha, a, lda > 0 ? lda : 1, b, ldb > 0 ? ldb : 1, beta, c, ldc);
 }

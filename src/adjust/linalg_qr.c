@@ -44,8 +44,9 @@ fw_status fw_qr_reduce(int m, int n, double *a, int lda, fw_error *err)
 
 fw_status fw_qr_append(int n, int m, double *a, int lda, fw_error *err)
 {
-    enum { PANEL = 24 };
-    int panel = n < PANEL ? n : PANEL;
+    /* no product in it is then of the kind that base/product.c keeps off */
+    enum { PANEL = 24, NARROW = 15 };
+    int most = m % 8 >= 1 && m % 8 <= 4 ? NARROW : PANEL, panel = n < most ? n : most;
     linalg_one_thread();
     if (m == 0 || n == 0)
         return FW_OK;

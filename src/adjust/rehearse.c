@@ -9,6 +9,7 @@
 #include "figure/madeup.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
+#include "linalg.h"
 #include "planned.h"
 #include "profile.h"
 #include "surface.h"
@@ -102,7 +103,8 @@ fw_status rehearse(const fw_job *job, const fw_scheme *scheme, bool hurry, fw_re
     fw_rehearsal *r = NULL;
     adjustment *a = NULL;
     fw_status status = check(job, scheme, err);
-    if (status || (status = planned_new(job, scheme, &planned, err)))
+    if (status || (status = fw_linalg_ready(err)) ||
+        (status = planned_new(job, scheme, &planned, err)))
         goto done;
     r = fw_alloc(1, sizeof *r);
     if (!r) {

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "adjustment.h"
+#include "base/draws.h"
 #include "figure/madeup.h"
 #include "flatwright/alloc.h"
 #include "judge.h"
@@ -114,7 +115,7 @@ fw_status trials_run(fw_job *planned, const adjust_model *model, bool hurry, fw_
                      bool *enough, fw_error *err)
 {
     int n = planned->nflats;
-    trials t = {.planned = planned, .model = model, .rng = gsl_rng_alloc(gsl_rng_mt19937)};
+    trials t = {.planned = planned, .model = model, .rng = draws_new(SEED)};
     fw_status status = fw_basis_new(false, MADEUP_ORDER, &t.basis, err);
     t.flats = fw_alloc(n, sizeof *t.flats);
     t.good = fw_alloc(n, sizeof *t.good);
@@ -122,8 +123,6 @@ fw_status trials_run(fw_job *planned, const adjust_model *model, bool hurry, fw_
     t.square = fw_alloc(n, sizeof *t.square);
     if (!status && (!t.rng || !t.flats || !t.good || !t.good_failed || !t.square))
         status = fw_out_of_memory(err);
-    if (!status)
-        gsl_rng_set(t.rng, SEED);
     for (int f = 0; f < n; f++)
         expected[f].good_within = expected[f].poor_within = 0;
     for (int set = 0; set < 2 * FW_TRIALS && !status; set++) {
@@ -136,8 +135,7 @@ fw_status trials_run(fw_job *planned, const adjust_model *model, bool hurry, fw_
     }
     for (int f = 0; f < n && !status; f++)
         expected[f].pv_u_nm = sqrt(t.square[f] / t.good[f]);
-    if (t.rng)
-        gsl_rng_free(t.rng);
+    draws_free(t.rng);
     fw_basis_free(t.basis);
     fw_free(t.flats);
     fw_free(t.good);

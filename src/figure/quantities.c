@@ -1,9 +1,9 @@
 /* quantities.c - PV, rms, power and irregularity of figures, one by one or in blocks. */
 #include <assert.h>
-#include <cblas.h>
 #include <math.h>
 #include <string.h>
 
+#include "base/product.h"
 #include "figure/form.h"
 #include "flatwright/alloc.h"
 
@@ -45,23 +45,11 @@ static int round_among(const fw_form *form, int count)
     return n;
 }
 
-/* c (m x n) <- a b + beta c, k the inner dimension; any dimension may be 0. */
-static void product(int m, int n, int k, const double *a, const double *b, int ldb, double beta,
-                    double *c)
-{
-    if (m == 0 || n == 0)
-        return;
-    if (k > 0)
-        cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, m, n, k, 1, a, m, b, ldb, beta, c,
-                    m);
-    else if (beta == 0)
-        memset(c, 0, (size_t)m * (size_t)n * sizeof *c);
-}
-
 void fw_form_heights(const fw_form *form, int count, const double *c, double *height)
 {
     assert(count >= 0 && count <= form->nterms);
-    product(form->npoints, 1, count, form->height, c, form->nterms + 1, 0, height);
+    product(form->npoints, 1, count, 1, form->height, form->npoints, c, form->nterms + 1, 0, height,
+            form->npoints);
 }
 
 /* A run of figures, and room for what is between their coefficients and their quantities. */
@@ -91,7 +79,8 @@ static void block_heights(const fw_form *form, block *b, const double *extra, do
     size_t m = (size_t)form->npoints;
     if (extra && m)
         memcpy(b->h, extra, m * (size_t)b->n * sizeof *b->h);
-    product(form->npoints, b->n, b->count, form->height, b->c, b->ldc, extra ? 1 : 0, b->h);
+    product(form->npoints, b->n, b->count, 1, form->height, form->npoints, b->c, b->ldc,
+            extra ? 1 : 0, b->h, form->npoints);
     for (int s = 0; s < b->n; s++) {
         const double *h = b->h + (size_t)s * m;
         if (pv)
@@ -104,9 +93,8 @@ static void block_heights(const fw_form *form, block *b, const double *extra, do
 /* rms^2 = c' G c. The Gram matrix has rows for all terms; the leading square is used. */
 static void block_rms(const fw_form *form, block *b, double *rms)
 {
-    if (b->count)
-        cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, b->count, b->n, b->count, 1,
-                    form->gram, form->nterms, b->c, b->ldc, 0, b->gc, b->count);
+    product(b->count, b->n, b->count, 1, form->gram, form->nterms, b->c, b->ldc, 0, b->gc,
+            b->count);
     for (int s = 0; s < b->n; s++) {
         const double *c = b->c + (size_t)s * (size_t)b->ldc;
         double sum = 0;
@@ -122,7 +110,8 @@ static void block_symmetric(const fw_form *form, block *b, double *symmetric)
     for (int s = 0; s < b->n; s++)
         for (int r = 0; r < nround; r++)
             b->picked[r + s * nround] = b->c[form->round[r] + (size_t)s * (size_t)b->ldc];
-    product(form->nradii, b->n, nround, form->zone, b->picked, nround, 0, b->zone);
+    product(form->nradii, b->n, nround, 1, form->zone, form->nradii, b->picked, nround, 0, b->zone,
+            form->nradii);
     for (int s = 0; s < b->n; s++) {
         const double *zone = b->zone + (size_t)s * (size_t)form->nradii;
         symmetric[s] = spread(form->nradii, zone, 0, zone);

@@ -1,11 +1,13 @@
 /* practice.c - made-up readings of made-up flats, laid as a job to practise on, round after round. */
 #include <errno.h>
+#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "adjust/planned.h"
+#include "base/draws.h"
 #include "flatwright/alloc.h"
 #include "flatwright/file.h"
 #include "flatwright/notebook.h"
@@ -127,10 +129,9 @@ static fw_status copy_work(const fw_job *from, fw_job *to, fw_error *err)
 static fw_status make_up(practice *p, fw_error *err)
 {
     double sigma = p->r->scheme.sigma_nm;
-    p->rng = gsl_rng_alloc(gsl_rng_mt19937);
+    p->rng = draws_new(p->seed);
     if (!p->rng)
         return fw_out_of_memory(err);
-    gsl_rng_set(p->rng, p->seed);
     fw_status status = planned_new(p->r->job, &p->r->scheme, &p->planned, err);
     if (!status)
         status = madeset_draw(&p->set, p->r->job, p->seed, p->rng, err);
@@ -399,6 +400,8 @@ static fw_status look_at_job(practice *p, fw_error *err)
 fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder,
                       fw_practised *done, fw_error *err)
 {
+    /* the luck of a made-up hand is drawn by gsl_rng_alloc: without memory GSL would end the program */
+    gsl_error_handler_t *as_before = gsl_set_error_handler_off();
     bool own = !folder || strcmp(folder, r->job->folder) == 0;
     practice p = {.r = r, .seed = seed, .folder = own ? r->job->folder : folder, .round = 1};
     fw_status status = own ? look_at_job(&p, err) : FW_OK;
@@ -413,7 +416,7 @@ fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *fol
     fw_job_free(p.there);
     fw_job_free(p.planned);
     madeset_release(&p.set);
-    if (p.rng)
-        gsl_rng_free(p.rng);
+    draws_free(p.rng);
+    gsl_set_error_handler(as_before);
     return status;
 }

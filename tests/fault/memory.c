@@ -1,4 +1,4 @@
-/* memory.c - preloaded into the program: the n-th request for memory is refused, for every n. */
+/* memory.c - preloaded into the program: requests for memory are refused, whoever asks. */
 
 /*
  * Requests are counted from main on, whoever makes them: the program, LAPACK, GSL, libcsv, the C
@@ -12,8 +12,10 @@
  *                      a file open for reading too. FOLDER/want: what stdout is without fault.
  *   FAULT_AT=N         request N is refused, FAULT_ALL=1: and all that follow. For commands that
  *                      write files, which must not be written twice by one story.
- *   FAULT_COUNT=FILE   the number of requests is written there at the end.
- *   FAULT_STRIDE=N     from request FAULT_DENSE (default 2000) on only each N-th is refused.
+ *   FAULT_LIST=FILE    the numbers of those that are to be refused are written there.
+ *
+ * Those are: all up to FAULT_DENSE (default 2000); the first of each chain of DEPTH callers, unless
+ * the file FAULT_SEEN, to which it is added, has it from another run; and each FAULT_STRIDE-th.
  */
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -29,6 +31,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "../support/chains.h"
+
+#define DEPTH 3
 #define SECONDS_FOR_A_CHILD 60
 
 static void *(*next_malloc)(size_t);
@@ -42,8 +47,8 @@ static void *(*next_mmap)(void *, size_t, int, int, int, off_t);
 static bool counting;
 static long requests, refused_at, dense = 2000, stride = 1;
 static bool refuse_all;
-static const char *walk, *count_file;
-static int log_fd = -1;
+static const char *walk;
+static int log_fd = -1, list_fd = -1, seen_fd = -1;
 
 /* What the dynamic loader asks for while the next malloc is being looked up. */
 static char early[65536];
@@ -156,13 +161,29 @@ static bool fork_refused(bool all)
     return false;
 }
 
-static bool is_refused(bool may_be_all)
+static void put_request(void)
+{
+    char text[32];
+    int length = snprintf(text, sizeof text, "%ld\n", requests);
+    if (write(list_fd, text, (size_t)length) != length)
+        _exit(99);
+}
+
+/* Called by those that stand before the library's own calls. */
+__attribute__((noinline)) static bool is_refused(bool may_be_all)
 {
     if (!counting)
         return false;
     requests++;
-    bool no = false;
-    if (walk && (requests < dense || requests % stride == 0)) {
+    bool no = false, chosen = false;
+    if (walk || list_fd >= 0) {
+        counting = false;
+        chosen = chains_met(2, seen_fd) == 0 || requests < dense || requests % stride == 0;
+        counting = true;
+    }
+    if (chosen && list_fd >= 0)
+        put_request();
+    if (chosen && walk) {
         counting = false;
         const char *folder = walk;
         for (int all = 0; all <= (may_be_all ? 1 : 0) && !no; all++)
@@ -247,16 +268,6 @@ void free(void *memory)
         next_free(memory);
 }
 
-static void put_count(void)
-{
-    char text[32];
-    counting = false;
-    int fd = count_file ? open(count_file, O_WRONLY | O_CREAT | O_TRUNC, 0666) : -1;
-    int length = snprintf(text, sizeof text, "%ld\n", requests);
-    if (fd >= 0 && write(fd, text, (size_t)length) != length)
-        _exit(99);
-}
-
 static int (*program)(int, char **, char **);
 
 static int counted_main(int argc, char **argv, char **environment)
@@ -265,7 +276,6 @@ static int counted_main(int argc, char **argv, char **environment)
     const char *at = getenv("FAULT_AT"), *thin = getenv("FAULT_STRIDE");
     const char *first = getenv("FAULT_DENSE");
     walk = getenv("FAULT_WALK");
-    count_file = getenv("FAULT_COUNT");
     refused_at = at ? strtol(at, NULL, 10) : 0;
     refuse_all = getenv("FAULT_ALL") != NULL;
     stride = thin ? strtol(thin, NULL, 10) : 1;
@@ -274,8 +284,14 @@ static int counted_main(int argc, char **argv, char **environment)
         snprintf(path, sizeof path, "%s/log", walk);
         log_fd = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_APPEND | O_CLOEXEC, 0666);
     }
-    if (count_file)
-        atexit(put_count);
+    const char *list = getenv("FAULT_LIST"), *seen = getenv("FAULT_SEEN");
+    if (list)
+        list_fd = open(list, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+    chains_forget(DEPTH);
+    if (seen && (walk || list)) {
+        seen_fd = open(seen, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0666);
+        chains_seen(seen_fd);
+    }
     counting = true;
     return program(argc, argv, environment);
 }

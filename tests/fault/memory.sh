@@ -2,9 +2,10 @@
 # Every request for memory of every command is refused once, alone and with all that follow. The
 # program must say so in one line and end with status 3, or do without and print what it always
 # prints; no leak (under MODE=asan), no file changed, no half of one. memory.c does the refusing.
-# DENSE=n: all of the first n requests, then each STRIDE-th.
+# Tried are: the first DENSE requests, each STRIDE-th, and the first of each chain of three callers
+# that no run before had.
 . "${0%/*}/lib.sh"
-DENSE=${DENSE:-40} STRIDE=${STRIDE:-211}
+export FAULT_DENSE=${DENSE:-40} FAULT_STRIDE=${STRIDE:-211} FAULT_SEEN="$work/seen"
 preload=$(cd "$B" && pwd)/tests/fault/memory.so
 walks=0
 
@@ -16,7 +17,7 @@ walk()
     rm -rf "$work/walk" && mkdir "$work/walk"
     "$program" $arguments >"$work/walk/want" 2>/dev/null </dev/null
     snapshot >"$work/before"
-    env LD_PRELOAD="$preload" FAULT_WALK="$work/walk" FAULT_DENSE="$DENSE" FAULT_STRIDE="$STRIDE" \
+    env LD_PRELOAD="$preload" FAULT_WALK="$work/walk" \
         "$program" $arguments 1<>"$work/printed" 2>"$work/err" <"$here/typed" || :
     snapshot | diff "$work/before" - >>"$work/bad"
     cp "$work/walk/log" "$work/log"
@@ -27,11 +28,10 @@ repeat()
 {
     lay
     snapshot >"$work/before"
-    env LD_PRELOAD="$preload" FAULT_COUNT="$work/count" "$program" $arguments \
+    env LD_PRELOAD="$preload" FAULT_LIST="$work/list" "$program" $arguments \
         >/dev/null 2>&1 <"$here/typed"
     snapshot >"$work/after"
-    n=1 count=$(cat "$work/count")
-    while [ "$n" -le "$count" ]; do
+    while read -r n; do
         for all in one all; do
             lay
             status=0
@@ -42,8 +42,7 @@ repeat()
             whole=$(state_of "$kind")
             echo "$n $all exit$status $whole $(tr '\n' '|' <"$work/err" | sed 's/|$//')"
         done
-        n=$((n < DENSE ? n + 1 : n + STRIDE))
-    done >"$work/log"
+    done <"$work/list" >"$work/log"
 }
 
 forgotten | sed 's/$/ has no run in tests\/fault\/runs/' >"$work/bad"

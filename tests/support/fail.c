@@ -59,7 +59,7 @@ static __attribute__((noinline)) int fault_of(kind what)
     if (doing == AT_REST)
         return 0;
     if (doing == LISTING) {
-        if (chains_met(2) < OF_A_CHAIN) {
+        if (chains_met(2, -1) < OF_A_CHAIN) {
             assert_true(nlisted < CALLS);
             listed[nlisted].call = calls;
             listed[nlisted++].what = what;

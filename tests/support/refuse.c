@@ -51,7 +51,7 @@ static __attribute__((noinline)) bool is_refused(void)
         return false;
     requests++;
     if (doing == LISTING) {
-        list_request(chains_met(3));
+        list_request(chains_met(3, -1));
         return false;
     }
     bool no = requests == refused_at || (all_that_follow && requests > refused_at);
