@@ -88,6 +88,12 @@ cli_args cli_start(const cli_usage *usage, int argc, char **argv);
  */
 int cli_next(cli_args *args);
 
+/*
+ * A message on stderr, at most 2 kB, its line end put behind it. In a pipe it is one line; a terminal
+ * gets it broken at blanks, 80 columns wide, what is below the first line 4 columns in.
+ */
+void cli_tell(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
 /* "flatwright: text" on stderr; returns FW_USAGE, for a wrong value of an option. */
 int cli_usage_fault(const char *format, ...) __attribute__((format(printf, 1, 2)));
 

@@ -9,20 +9,20 @@
 int cli_error(const fw_error *err)
 {
     char shown[700];
-    fprintf(stderr, "flatwright: %s\n", fw_show(shown, sizeof shown, err->text));
+    cli_tell("flatwright: %s", fw_show(shown, sizeof shown, err->text));
     return (int)err->status;
 }
 
 /* file:line:column: text, without what is not known. */
 static void print_fault(const fw_fault *fault)
 {
-    char file[1000];
-    fprintf(stderr, "%s:", *fault->file ? fw_show(file, sizeof file, fault->file) : "''");
-    if (fault->line > 0)
-        fprintf(stderr, "%d:", fault->line);
+    char shown[700], place[32] = "";
+    const char *file = *fault->file ? fw_show(shown, sizeof shown, fault->file) : "''";
     if (fault->line > 0 && fault->column > 0)
-        fprintf(stderr, "%d:", fault->column);
-    fprintf(stderr, " %s\n", fault->text);
+        snprintf(place, sizeof place, "%d:%d:", fault->line, fault->column);
+    else if (fault->line > 0)
+        snprintf(place, sizeof place, "%d:", fault->line);
+    cli_tell("%s:%s %s", file, place, fault->text);
 }
 
 /* Where the list of faults is not the result: so many of a kind are told, and the others counted. */
@@ -66,12 +66,12 @@ static void tell_fault(const fw_faults *faults, size_t i)
     const fw_fault *fault = &faults->list[i];
     size_t before = count_kind(faults, 0, i, fault);
     size_t behind = before < TOLD ? 0 : count_kind(faults, i + 1, faults->listed, fault);
-    char file[1000];
+    char file[700];
     if (before < TOLD || (before == TOLD && behind == 0))
         print_fault(fault);
     else if (before == TOLD)
-        fprintf(stderr, "%s: %zu more like these; flatwright check has the list\n",
-                *fault->file ? fw_show(file, sizeof file, fault->file) : "''", behind + 1);
+        cli_tell("%s: %zu more like these; flatwright check has the list",
+                 *fault->file ? fw_show(file, sizeof file, fault->file) : "''", behind + 1);
 }
 
 static int fail(const fw_faults *faults, bool all, const fw_error *err)
@@ -82,7 +82,7 @@ static int fail(const fw_faults *faults, bool all, const fw_error *err)
         else
             tell_fault(faults, i);
     if (faults->listed < faults->count)
-        fprintf(stderr, "flatwright: %zu more faults\n", faults->count - faults->listed);
+        cli_tell("flatwright: %zu more faults", faults->count - faults->listed);
     return cli_error(err);
 }
 

@@ -46,8 +46,8 @@ static int unknown_command(const char *word, const char *second)
     int status = cli_usage_fault("%s is neither a command nor a job folder%s",
                                  fw_show_quoted(quoted, word),
                                  fw_nearest_text(&nearest, suggestion));
-    fputs(second && find(second) ? "a command goes before the job folder\n"
-                                 : "`flatwright --help` lists the commands\n", stderr);
+    cli_tell(second && find(second) ? "a command goes before the job folder"
+                                    : "`flatwright --help` lists the commands");
     return status;
 }
 
@@ -87,7 +87,7 @@ static bool hold_standard_streams(void)
         fd = open("/dev/null", O_RDONLY);
     while (fd >= 0 && fd <= STDERR_FILENO);
     if (fd < 0) {
-        fprintf(stderr, "flatwright: cannot open '/dev/null': %s\n", strerror(errno));
+        cli_tell("flatwright: cannot open '/dev/null': %s", strerror(errno));
         return false;
     }
     close(fd);
@@ -100,8 +100,8 @@ static int finish(int status)
     errno = 0;
     if (fflush(stdout) == 0 && !ferror(stdout) && fclose(stdout) == 0)
         return status;
-    fprintf(stderr, "flatwright: cannot write the output: %s\n",
-            errno ? strerror(errno) : "a write failed");
+    cli_tell("flatwright: cannot write the output: %s",
+             errno ? strerror(errno) : "a write failed");
     return FW_SYSTEM;
 }
 

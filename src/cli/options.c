@@ -50,10 +50,24 @@ static void say_words(fw_screen *screen, const char *text)
     fw_screen_end(screen);
 }
 
+/* Lines end between brackets, not inside. */
+static void say_usage(const cli_usage *usage, FILE *out)
+{
+    fw_screen screen = fw_screen_of(out);
+    char synopsis[400];
+    int depth = 0;
+    snprintf(synopsis, sizeof synopsis, "%s", usage->synopsis);
+    for (char *c = synopsis; *c; c++) {
+        depth += (*c == '[') - (*c == ']');
+        *c = *c == ' ' && depth > 0 ? FW_BLANK[0] : *c;
+    }
+    fw_screen_say(&screen, 0, 7, "usage: flatwright %s", synopsis);
+}
+
 static void print_help(const cli_usage *usage)
 {
     fw_screen screen = fw_screen_of(stdout);
-    fw_screen_say(&screen, 0, 7, "usage: flatwright %s", usage->synopsis);
+    say_usage(usage, stdout);
     fw_screen_line(&screen, "");
     say_words(&screen, usage->about);
     fw_screen_line(&screen, "");
@@ -80,7 +94,7 @@ int cli_usage_fault(const char *format, ...)
     va_start(args, format);
     vsnprintf(raw, sizeof raw, format, args);
     va_end(args);
-    fprintf(stderr, "flatwright: %s\n", fw_show(shown, sizeof shown, raw));
+    cli_tell("flatwright: %s", fw_show(shown, sizeof shown, raw));
     return FW_USAGE;
 }
 
@@ -89,7 +103,7 @@ static int stop(cli_args *args, const char *what, const char *subject, const cha
 {
     char quoted[FW_QUOTED];
     args->status = cli_usage_fault("%s %s%s", what, fw_show_quoted(quoted, subject), more);
-    fprintf(stderr, "usage: flatwright %s\n", args->usage->synopsis);
+    say_usage(args->usage, stderr);
     return CLI_STOP;
 }
 
@@ -241,7 +255,7 @@ static int take_operand(cli_args *args, const char *word)
     char name[32];
     const char *choices = operand_name(args->usage, name, sizeof name);
     if (++args->operands > args->usage->operands)
-        return stop(args, "too many arguments from", word, command_hint(word));
+        return stop(args, "too many words from", word, command_hint(word));
     args->value = word;
     if (strchr(choices, '|') && !cli_is_choice(choices, word))
         return wrong_choice(args, "unknown word", choices);
@@ -257,7 +271,7 @@ static int finish(cli_args *args)
     operand_name(args->usage, name, sizeof name);
     args->status = strcmp(name, "JOB") == 0 ? cli_usage_fault("the job folder is missing")
                                             : cli_usage_fault("'%s' is missing", name);
-    fprintf(stderr, "usage: flatwright %s\n", args->usage->synopsis);
+    say_usage(args->usage, stderr);
     return CLI_STOP;
 }
 

@@ -137,12 +137,13 @@ static int practise(const request *asked, const fw_rehearsal *rehearsal)
         return cli_error(&err);
     fw_show(shown, sizeof shown, folder);
     if (done.went_on)
-        fprintf(stderr, "flatwright: added %zu invented readings of round %d to %s, and renewed its "
-                        "truth.csv\n", done.nreadings, done.round, shown);
-    else
-        fprintf(stderr, "flatwright: laid invented readings in %s, and their truth in %s/truth.csv\n"
-                        "next: flatwright %s; look at the truth when you have made up your mind\n",
-                shown, shown, shown);
+        cli_tell("flatwright: added %zu invented readings of round %d to %s, renewed its truth.csv",
+                 done.nreadings, done.round, shown);
+    else {
+        cli_tell("flatwright: laid invented readings in %s, the truth in %s/truth.csv", shown,
+                 shown);
+        cli_tell("next: flatwright %s; look at the truth when you have made up your mind", shown);
+    }
     return 0;
 }
 

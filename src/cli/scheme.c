@@ -143,8 +143,7 @@ static int read_diameters(const char *text, fw_scheme *scheme)
     if (status || scheme->ndiameters > 1)
         return status;
     if (!is_count(scheme->diameters_deg[0], 180))
-        return cli_usage_fault("--diameters takes how many, 1 to 180, or their angles, such as "
-                               "0,60,120");
+        return cli_usage_fault("--diameters takes how many, 1 to 180, or angles such as 0,60,120");
     int n = (int)scheme->diameters_deg[0];
     fw_free(scheme->diameters_deg);
     scheme->diameters_deg = fw_alloc(n, sizeof *scheme->diameters_deg);
@@ -164,8 +163,9 @@ static int check_stations(const fw_job *job, const fw_scheme *scheme)
         widest = fmax(widest, job->flats[f].diameter_mm / 2);
     for (int i = 0; i < scheme->nstations; i++)
         if (fabs(scheme->stations_mm[i]) > widest)
-            return cli_usage_fault("--stations %g is off the glass, which ends at %g mm from the "
-                                   "centre", scheme->stations_mm[i], widest);
+            return cli_usage_fault("--stations %g is off the glass, which ends %g mm from its "
+                                   "centre",
+                                   scheme->stations_mm[i], widest);
     return 0;
 }
 
@@ -177,8 +177,9 @@ static int read_stations(const fw_job *job, const char *text, fw_scheme *scheme)
     if (scheme->nstations > 1)
         return check_stations(job, scheme);
     if (!is_count(scheme->stations_mm[0], LIST_MAX))
-        return cli_usage_fault("--stations takes how many, 1 to %d, or their positions in mm, such "
-                               "as -90,-45,0,45,90", LIST_MAX);
+        return cli_usage_fault("--stations takes how many, 1 to %d, or places in mm such as "
+                               "-90,0,90",
+                               LIST_MAX);
     int n = (int)scheme->stations_mm[0];
     fw_free(scheme->stations_mm);
     scheme->stations_mm = fw_alloc(n, sizeof *scheme->stations_mm);
@@ -248,8 +249,7 @@ int cli_scheme_read(const cli_scheme *asked, const fw_job *job, fw_scheme *schem
     if (asked->sigma && (status = read_sigma(job, asked->sigma, &scheme->sigma_nm)))
         return status;
     if (isnan(scheme->sigma_nm))
-        return cli_usage_fault("how sure a reading is must be known: give --sigma, or sigma in "
-                               "[readings] of job.ini");
+        return cli_usage_fault("the readings have no sigma: give --sigma, or sigma in [readings]");
     if (asked->diameters && (status = read_diameters(asked->diameters, scheme)))
         return status;
     if (asked->stations && (status = read_stations(job, asked->stations, scheme)))

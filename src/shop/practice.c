@@ -383,11 +383,12 @@ static fw_status look_at_job(practice *p, fw_error *err)
     fw_faults_release(&faults);
     bool empty = !status && !p->there->nreadings && !p->there->nskipped && !p->there->nwork;
     if (!status && !ours && any)
-        status = fw_fail(err, FW_INPUT, "'%s' is not of this seed, set and target, nothing was "
-                         "written", truth);
+        status = fw_fail(err, FW_INPUT,
+                         "'%s' is of another seed, set or target, nothing was written", truth);
     else if (!status && !ours && !empty)
-        status = fw_fail(err, FW_INPUT, "'%s' has readings or work, nothing was written; give "
-                         "another folder", p->folder);
+        status = fw_fail(err, FW_INPUT,
+                         "'%s' has readings or work: nothing written, give another folder",
+                         p->folder);
     if (!status && empty) {
         fw_job_free(p->there);
         p->there = NULL;
@@ -400,7 +401,7 @@ static fw_status look_at_job(practice *p, fw_error *err)
 fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder,
                       fw_practised *done, fw_error *err)
 {
-    /* the luck of a made-up hand is drawn by gsl_rng_alloc: without memory GSL would end the program */
+    /* a made-up hand asks GSL for its luck, which would end the program where memory is short */
     gsl_error_handler_t *as_before = gsl_set_error_handler_off();
     bool own = !folder || strcmp(folder, r->job->folder) == 0;
     practice p = {.r = r, .seed = seed, .folder = own ? r->job->folder : folder, .round = 1};

@@ -235,7 +235,7 @@ static void over_nothing(void **state)
     refuse("set", NULL, "set/work.csv", "1 fault");
     assert_int_equal(unlink(path("set/work.csv")), 0);
     put("set/truth.csv", "mine\n");
-    refuse("set", NULL, "set/truth.csv", "not of this seed, set and target");
+    refuse("set", NULL, "set/truth.csv", "of another seed, set or target");
     assert_int_equal(unlink(path("set/truth.csv")), 0);
     assert_int_equal(mkdir(path("five"), 0777), 0);
     put("five/sag.csv", "round,flat,ring_mm,sag_um\n");
@@ -243,7 +243,7 @@ static void over_nothing(void **state)
     assert_null(get("five/job.ini"));
     /* and into the empty job itself */
     assert_int_equal(practise("set", NULL, 2, NULL), FW_OK);
-    refuse("set", NULL, "set/readings.csv", "not of this seed, set and target");
+    refuse("set", NULL, "set/readings.csv", "of another seed, set or target");
 }
 
 /* Heights of a flat in truth.csv, row by row; returns how many. */
