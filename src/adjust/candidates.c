@@ -11,10 +11,14 @@
 /* Nobody sets a turn finer than this without being asked to. */
 static const double FINEST_STEP_DEG = 1;
 
-/* The smallest gap between the diameters that were typed; 0: there are none. */
+/*
+ * The smallest gap between the diameters that were typed; where all are the same but for what typing
+ * rounds off, that of even spacing. 0: there are none.
+ */
 static double smallest_gap(const fw_net *net)
 {
-    double first = NAN, last = NAN, gap = 180;
+    double first = NAN, last = NAN, gap = 180, even;
+    int n = 0;
     for (int k = 0; k < net->nangles; k++) {
         bool typed = false;
         for (int i = 0; i < net->nscans && !typed; i++)
@@ -25,8 +29,13 @@ static double smallest_gap(const fw_net *net)
             gap = fmin(gap, net->angles_deg[k] - last);
         first = isnan(first) ? net->angles_deg[k] : first;
         last = net->angles_deg[k];
+        n++;
     }
-    return isnan(first) ? 0 : first < last ? fmin(gap, first + 180 - last) : gap;
+    if (!n)
+        return 0;
+    gap = fmin(gap, first + 180 - last);
+    even = 180.0 / n;
+    return even - gap <= FW_ANGLE_TOLERANCE_DEG / 2 ? even : gap;
 }
 
 static void add_turn(candidates *c, double turn_deg)
@@ -96,34 +105,67 @@ static void reading_key(const outlook *o, const candidates *c, const contender *
     qsort(key, o->ndiameters, sizeof *key, ascending);
 }
 
+/* The pairings of one ordered pair: where they stand in the list, and what they read. */
+typedef struct fan {
+    int from, to;
+    long long *keys; /* ndiameters for each */
+} fan;
+
+/* The contender of a fan that reads the same; -1. */
+static int same_reading(const fan *f, size_t nd, const long long *key)
+{
+    for (int i = f->from; i < f->to; i++)
+        if (memcmp(key, f->keys + (size_t)(i - f->from) * nd, nd * sizeof *key) == 0)
+            return i;
+    return -1;
+}
+
+/*
+ * Lists bottom and top at every turn, but what is there already: exchanged has the top below, or
+ * nothing. keys: room for both ways.
+ */
+static void list_pair(const outlook *o, candidates *c, int bottom, int top, fan exchanged,
+                      long long *keys)
+{
+    size_t nd = (size_t)o->ndiameters;
+    fan own = {c->count, c->count, keys + (size_t)c->nturns * nd};
+    exchanged.keys = keys;
+    for (int i = exchanged.from; i < exchanged.to; i++)
+        reading_key(o, c, &c->list[i], keys + (size_t)(i - exchanged.from) * nd);
+    for (int k = 0; k < c->nturns; k++) {
+        contender x = {bottom, top, k, false};
+        long long *key = own.keys + (size_t)(own.to - own.from) * nd;
+        reading_key(o, c, &x, key);
+        int other = same_reading(&exchanged, nd, key);
+        if (other >= 0)
+            c->list[other].either_way = true;
+        else if (same_reading(&own, nd, key) < 0) {
+            c->list[c->count++] = x;
+            own.to++;
+        }
+    }
+}
+
 fw_status candidates_list(const outlook *o, candidates *c, fw_error *err)
 {
     int nflats = o->job->nflats;
-    size_t nd = (size_t)o->ndiameters, most = (size_t)nflats * nflats * c->nturns;
+    size_t most = (size_t)nflats * nflats * c->nturns;
     fw_status status = meet_lines(o, c, err);
-    long long *keys = fw_alloc(most * nd, sizeof *keys);
+    long long *keys = fw_alloc(2 * (size_t)c->nturns * o->ndiameters, sizeof *keys);
+    fan *fans = fw_alloc((size_t)nflats * nflats, sizeof *fans);
     c->list = fw_alloc(most, sizeof *c->list);
-    if (!status && (!keys || !c->list))
+    if (!status && (!keys || !fans || !c->list))
         status = fw_out_of_memory(err);
     for (int b = 0; b < nflats && !status; b++)
-        for (int t = 0; t < nflats; t++)
-            for (int k = 0; k < c->nturns && t != b; k++) {
-                contender x = {b, t, k, false};
-                long long *key = keys + (size_t)c->count * nd;
-                int same = 0;
-                reading_key(o, c, &x, key);
-                for (; same < c->count; same++) {
-                    const contender *y = &c->list[same];
-                    bool pair = (y->bottom == b && y->top == t) || (y->bottom == t && y->top == b);
-                    if (pair && memcmp(key, keys + (size_t)same * nd, nd * sizeof *key) == 0)
-                        break;
-                }
-                if (same == c->count)
-                    c->list[c->count++] = x;
-                else if (c->list[same].bottom == t)
-                    c->list[same].either_way = true;
-            }
+        for (int t = 0; t < nflats; t++) {
+            fan *own = &fans[(size_t)b * nflats + t];
+            own->from = c->count;
+            if (t != b)
+                list_pair(o, c, b, t, fans[(size_t)t * nflats + b], keys);
+            own->to = c->count;
+        }
     fw_free(keys);
+    fw_free(fans);
     return status;
 }
 

@@ -8,6 +8,7 @@
 #include "outlook.h"
 #include "outlook_cells.h"
 #include "surface_outlook.h"
+#include "waves.h"
 
 /* Weight of nothing given to a new term that no reading of the candidate touches. */
 static const double RIDGE = 1e-13;
@@ -338,6 +339,8 @@ fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum,
     fw_status status = FW_OK;
     if (o->faces)
         return surface_foresee(o, p, times, sum, err);
+    if (o->waves)
+        return waves_foresee(o->waves, p, times, sum, err);
     memset(sum, 0, (size_t)o->job->nflats * sizeof *sum);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
@@ -425,6 +428,8 @@ fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err
     fw_status status = FW_OK;
     if (o->faces)
         return surface_commit(o, p, times, err);
+    if (o->waves)
+        return waves_commit(o->waves, p, times, err);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
         for (int i = 0; i < s->ncells && !status; i++)

@@ -10,13 +10,27 @@
 #include "flatwright/stats.h"
 #include "outlook_cells.h"
 #include "surface_outlook.h"
+#include "waves.h"
+
+/* Steps of half a turn. One is finer than the tolerance, so holds one line; two are coarser. */
+enum { STEPS = 4000 };
+
+static int step_of(double angle_deg)
+{
+    double part = angle_deg / 180 - floor(angle_deg / 180);
+    return (int)(part * STEPS) % STEPS;
+}
 
 int outlook_line(const outlook *o, double angle_deg)
 {
-    for (int k = 0; k < o->nlines; k++)
-        if (fabs(remainder(o->line_deg[k] - angle_deg, 180)) <= FW_ANGLE_TOLERANCE_DEG)
-            return k;
-    return -1;
+    int found = -1;
+    for (int step = step_of(angle_deg) + STEPS - 2, i = 0; i < 5; i++) {
+        int k = o->line_near[(step + i) % STEPS] - 1;
+        if (k >= 0 && (found < 0 || k < found) &&
+            fabs(remainder(o->line_deg[k] - angle_deg, 180)) <= FW_ANGLE_TOLERANCE_DEG)
+            found = k;
+    }
+    return found;
 }
 
 static int add_line(outlook *o, double angle_deg)
@@ -24,8 +38,9 @@ static int add_line(outlook *o, double angle_deg)
     int found = outlook_line(o, angle_deg);
     if (found >= 0)
         return found;
-    o->line_deg[o->nlines] = angle_deg;
-    return o->nlines++;
+    o->line_deg[o->nlines++] = angle_deg;
+    o->line_near[step_of(angle_deg)] = o->nlines;
+    return o->nlines - 1;
 }
 
 static int ascending(const void *a, const void *b)
@@ -40,9 +55,10 @@ static fw_status find_lines(outlook *o, int nturns, const double *turns_deg, fw_
     const fw_net *net = o->a->net;
     size_t most = (size_t)net->nangles * ((size_t)nturns + 2) + 1;
     o->line_deg = fw_alloc(most, sizeof *o->line_deg);
+    o->line_near = fw_alloc(STEPS, sizeof *o->line_near);
     o->diameter = fw_alloc(net->nangles, sizeof *o->diameter);
     bool *typed = fw_alloc(net->nangles, sizeof *typed);
-    if (!o->line_deg || !o->diameter || !typed) {
+    if (!o->line_deg || !o->line_near || !o->diameter || !typed) {
         fw_free(typed);
         return fw_out_of_memory(err);
     }
@@ -238,8 +254,12 @@ fw_status outlook_init(outlook *o, const adjustment *a, const outlook_flat *toda
     mark_lines(o);
     lay_datum(o);
     if (!a->surface) {
-        status = outlook_alike(o, nturns, err);
-        return status ? status : outlook_cells(o, err);
+        o->nclasses = a->net->nclasses;
+        o->classes = a->net->classes;
+        if (!(status = waves_new(o, nturns, turns_deg, &o->waves, err)) && !o->waves &&
+            !(status = outlook_alike(o, nturns, err)) && o->alike)
+            status = waves_new(o, nturns, turns_deg, &o->waves, err);
+        return status || o->waves ? status : outlook_cells(o, err);
     }
     for (size_t f = 0; f < nflats; f++)
         o->nstations[f] = 1; /* means over the area */
@@ -272,6 +292,7 @@ void outlook_release(outlook *o)
         fw_free(s->half);
         fw_free(s->rank);
     }
+    waves_free(o->waves);
     surface_outlook_free(o->faces);
     for (int c = 0; o->alike && o->classes && c < o->nclasses; c++) {
         fw_free(o->classes[c].rows);
@@ -281,6 +302,7 @@ void outlook_release(outlook *o)
     if (o->alike)
         fw_free(o->classes);
     fw_free(o->line_deg);
+    fw_free(o->line_near);
     fw_free(o->diameter);
     fw_free(o->sides);
     fw_free(o->read);

@@ -66,6 +66,7 @@ typedef struct outlook {
     const outlook_flat *today; /* per flat; borrowed */
     int nlines;
     double *line_deg;
+    int *line_near; /* by angle, in steps finer than the tolerance: 1 + index of the line there; 0 */
     int ndiameters;
     int *diameter; /* index into line_deg of each diameter of the job */
     int *sides;    /* per ring of the net: of a candidate's scan */
@@ -83,6 +84,7 @@ typedef struct outlook {
     bool alike;         /* these are the outlook's own */
     int nknots;
     knot knots[2];
+    struct waves *waves; /* in place of the knots, where diameters are even */
     struct surface_outlook *faces; /* surface model: in place of the knots, over the area */
 } outlook;
 
@@ -112,7 +114,7 @@ void outlook_release(outlook *o);
 bool outlook_same_use(const outlook *o, int a, int b);
 
 /*
- * Fills classes: those of the net, while rings of their own are few enough to be ranked in a moment.
+ * Leaves the net's classes as they are while rings of their own are few enough to be ranked in a moment.
  * Else rings of the same use stand for each other: each reading of a scan on a side counts with the
  * mean of its squared weight over those rings, 0 where it is missing, and over both sides where a
  * candidate reads both. What is known of such rings is so the mean of their information.

@@ -111,8 +111,6 @@ fw_status outlook_alike(outlook *o, int nturns, fw_error *err)
 {
     const fw_net *net = o->a->net;
     o->alike = work_of(o, nturns) > WORK_MOST;
-    o->nclasses = net->nclasses;
-    o->classes = net->classes;
     if (!o->alike)
         return FW_OK;
     find_lost(o);

@@ -422,8 +422,7 @@ static fw_status whiten(knot *s, double *normal, fw_error *err)
     return status ? status : knot_compress(s, err);
 }
 
-/* Can the class be taken apart into even and odd halves, a candidate's scan with it? */
-static bool parts(const outlook *o, const net_class *class)
+bool outlook_apart(const outlook *o, const net_class *class)
 {
     for (int c = 0; c < class->nrings; c++)
         if (o->sides[class->rings[c]] == 1 || o->sides[class->rings[c]] == 2)
@@ -439,7 +438,7 @@ static fw_status knot_fill(outlook *o, knot *s, const int *line, fw_error *err)
         return fw_out_of_memory(err);
     for (int c = 0; c < o->nclasses && !status; c++) {
         const net_class *class = &o->classes[c];
-        bool halves = parts(o, class);
+        bool halves = outlook_apart(o, class);
         for (int kind = CELL_PLAIN; kind <= CELL_ODD && !status; kind++) {
             given v = {0};
             if (halves ? kind == CELL_PLAIN || !s->sees[kind == CELL_ODD]
@@ -468,7 +467,7 @@ fw_status outlook_cells(outlook *o, fw_error *err)
     for (int k = 0; k < net->nangles; k++)
         line[k] = outlook_line(o, net->angles_deg[k]);
     for (int c = 0; c < o->nclasses; c++)
-        apart = apart && (o->classes[c].centre || parts(o, &o->classes[c]));
+        apart = apart && (o->classes[c].centre || outlook_apart(o, &o->classes[c]));
     o->nknots = apart ? 2 : 1;
     for (int q = 0; q < o->nknots && !status; q++) {
         knot *s = &o->knots[q];

@@ -8,6 +8,9 @@
 bool outlook_has_glass(const outlook *o, int flat, int ring);
 bool outlook_counts(const outlook *o, int flat, int ring);
 
+/* Can a class be taken apart into even and odd halves, a candidate's scan with it? */
+bool outlook_apart(const outlook *o, const net_class *class);
+
 /* Fills knots and nstations of an outlook whose lines, sides and datum are known. */
 fw_status outlook_cells(outlook *o, fw_error *err);
 
