@@ -8,6 +8,7 @@
 #include "../support/design.h"
 #include "../support/folder.h"
 #include "../support/truth.h"
+#include "../support/versus.h"
 #include "flatwright/basis.h"
 #include "flatwright/result.h"
 
@@ -252,6 +253,56 @@ static void last_spell_is_named(void **state)
     sim_release(&s);
 }
 
+/*
+ * At 50 mm B and C were read turned only: A + a, B - a, C - a on 0 deg and the opposite on 90 deg
+ * change no reading, and no piston or tilt of a whole flat. On a third diameter A and B were read
+ * with their centres, but what rises in A falls in B, so that the centre ties nothing there: every
+ * diameter has its own piston, and those of 0 and 90 deg are moved by a. Told is what leaves 50 mm
+ * out.
+ */
+static void open_ring_between_tied_diameters(void **state)
+{
+    (void)state;
+    static const double pair_at[] = {-90, -70, -50, -30, 0, 30, 50, 70, 90};
+    double less[9], bored[9];
+    versus_tally tally = {0};
+    truth_match m = {0};
+    sim s;
+    for (int i = 0; i < 9; i++) {
+        less[i] = fabs(pair_at[i]) == 50 ? NAN : pair_at[i];
+        bored[i] = pair_at[i] == 0 ? NAN : pair_at[i];
+    }
+    sim_init(&s, 4, 200, 8);
+    s.job->model = FW_MODEL_PROFILE;
+    s.job->flats[3].bore_mm = 30;
+    for (int diameter = 0; diameter <= 90; diameter += 90) {
+        sim_scan(&s, 1, 0, 1, 0, diameter, 9, pair_at);
+        sim_scan(&s, 1, 2, 0, 0, diameter, 9, pair_at);
+        sim_scan(&s, 1, 1, 2, 0, diameter, 9, less);
+        sim_scan(&s, 1, 1, 2, diameter ? 90 : 270, diameter, 9, pair_at);
+    }
+    sim_scan(&s, 1, 0, 1, 0, 45, 9, pair_at); /* A 45 deg, B and D 135 deg */
+    sim_scan(&s, 1, 0, 3, 0, 45, 9, bored);
+    sim_scan(&s, 1, 1, 3, 270, 135, 9, bored);
+    fw_result *r = solve(s.job);
+    for (int flat = 0; flat < 3; flat++) {
+        const fw_profile *p = &today(r, flat)->profile;
+        for (int k = 0; k < p->ndiameters; k++)
+            for (size_t i = 0; i < p->diameters[k].npoints; i++) {
+                double x = p->diameters[k].points[i].position_mm;
+                bool ring = fmod(p->diameters[k].angle_deg, 90) == 0 && fabs(x) == 50;
+                if (x != 0)
+                    assert_int_equal(p->diameters[k].points[i].determined, !ring);
+            }
+    }
+    truth_compare(&s, 0, 0, -1, &today(r, 0)->profile, &m);
+    assert_true(m.told >= 20);
+    assert_close(m.worst_nm, 0, 0, 1e-6);
+    versus_dense(s.job, &tally);
+    fw_result_free(r);
+    sim_release(&s);
+}
+
 /* The pairing that the sentences name: "B below, C on top, turned 45 deg". */
 static bool named_pairing(const fw_result *r, int *bottom, int *top, double *turn, bool *most)
 {
@@ -379,6 +430,7 @@ int main(void)
         cmocka_unit_test(forgotten_station),
         cmocka_unit_test(reworked_and_not_read),
         cmocka_unit_test(last_spell_is_named),
+        cmocka_unit_test(open_ring_between_tied_diameters),
         cmocka_unit_test(pairing_named_opens),
         cmocka_unit_test(power_alone),
     };
