@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-# Screens, prompts and pages by ear: nothing is said by a drawing, a colour or a place alone. Screens
+# Screens, prompts, messages and pages by ear: nothing is said by a drawing, a colour or a place alone. Screens
 # fit 80 columns; NO_COLOR and pipes get no escapes; --words draws nothing and leaves no sentence out;
 # colours add nothing to the words. Of the page every picture has a name and a description, every table
 # a caption and named rows, and headings go down one step at a time. All data are invented.
@@ -27,11 +27,13 @@ def piped(*arguments, typed='', **more):
     return done.stdout + done.stderr
 
 
-def at_terminal(*arguments, typed='', **more):
-    """What a terminal of 80 columns shows that knows UTF-8 and colours."""
+def at_terminal(*arguments, typed='', of='both', **more):
+    """What a terminal of 80 columns shows that knows UTF-8 and colours; of='stderr': of that alone."""
     pid, fd = pty.fork()
     if pid == 0:
-        os.environ.update(TERM='xterm', LC_ALL='C.UTF-8', TZ='UTC', **more)
+        if of == 'stderr':
+            os.dup2(os.open('/dev/null', os.O_WRONLY), 1)
+        os.environ.update({'TERM': 'xterm', 'LC_ALL': 'C.UTF-8', 'TZ': 'UTC', **more})
         os.execv(FW, [FW, *arguments])
     fcntl.ioctl(fd, termios.TIOCSWINSZ, struct.pack('HHHH', 50, 80, 0, 0))
     flags = termios.tcgetattr(fd)
@@ -96,6 +98,39 @@ def check_bench(work):
                      'high', '+ toward you, - away from you', 'is no reading', 'does not fit',
                      'of 5 places'):
             tell(part in flat, '%s does not say %r' % (name, part))
+
+
+def check_messages(work):
+    """A message is one line in a pipe; a terminal gets the same words, no line wider than it is."""
+    page, fresh = 'examples/page', os.path.join(work, 'fresh')
+    bad = os.path.join(work, 'bad')
+    piped('new', fresh)
+    piped('new', bad)
+    with open(bad + '/job.ini', 'a') as out:
+        out.write('[bench]\nglas = fused-silika\n')
+    with open(bad + '/readings.csv', 'a') as out:
+        out.write('A,B,0,0,10mm,1e\n' * 6 + 'A,A,nan,0,0x10,1\n')
+    with open(bad + '/work.csv', 'a') as out:
+        out.write('1,A,0.5,laponop,,,,,,\n')
+    calls = (['check', bad], ['solve', bad], [page + '/no/such/folder/anywhere/near/here/at/all'],
+             ['solv', page], ['solve', page, '--modle', 'x'], ['solve', page, '--model', 'srface'],
+             ['export', page, '--format', 'cvs', '--all'], ['report', page, '--picture', 'fase'],
+             ['rehearse', page, '-d', '200', '--sigma', '2nm'],
+             ['rehearse', page, '-p', 'A:B', '-d', '1', '-s', '3', '--sigma', '2nm', '--seed', '1'],
+             ['rehearse', fresh, '-p', 'A:B', '-d', '1', '-s', '3', '--sigma', '2nm', '--seed', '1'],
+             ['add', page, '--from', page + '/readings.csv', '--unit', 'parsec'], [])
+    folded = 0
+    for call in calls:
+        done = subprocess.run([FW, *call], stdin=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+                              stdout=subprocess.DEVNULL, env=dict(os.environ, LC_ALL='C', TZ='UTC'))
+        said = at_terminal(*call, of='stderr', LC_ALL='C')
+        name = ' '.join(call)
+        wide = [l for l in said.split('\n') if len(l) > 80 and ' ' in l.strip()]
+        tell(done.stderr, name + ': nothing was said')
+        tell(not wide, '%s: wider than a terminal: %r' % (name, wide[:1]))
+        tell(said.split() == done.stderr.split() or fresh in call, name + ': other words at a terminal')
+        folded += said.count('\n') > done.stderr.count('\n')
+    tell(folded > 2, 'only %d messages were too long for a line' % folded)
 
 
 class Page(html.parser.HTMLParser):
@@ -180,6 +215,7 @@ def main():
                 check_screen('%s %s' % (name, ' '.join(command)), job, command)
             check_page(name, job)
         check_bench(work)
+        check_messages(work)
     finally:
         shutil.rmtree(work)
     print('%d passed, %d failed' % (passed, failed))
