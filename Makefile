@@ -100,7 +100,7 @@ check: ## install what is missing, build, and run every test
 	$Q$(MAKE) --no-print-directory $(PARALLEL) all tests
 	$Q$(MAKE) --no-print-directory test
 
-test: all tests ## run the tests, nothing installed
+test: all tests $B/tests/fault/memory.so ## run the tests, nothing installed
 	+$Q$(RUN) $(TESTS) $(SCRIPTS)
 
 tests: $(TESTS)

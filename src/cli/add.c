@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "flatwright/dialog.h"
 #include "flatwright/intake.h"
 #include "flatwright/notebook.h"
@@ -158,11 +159,17 @@ static int write_intake(const fw_job *job, fw_notebook *notebook, fw_intake *int
     fw_screen screen = fw_screen_of(stdout);
     fw_intake_text(&screen, job, intake);
     say_lacking(notebook, intake);
-    if (fw_notebook_try(notebook, intake->entries, intake->count, &err) != FW_OK)
+    cli_progress_begin("trying the rows in %s:", asked->folder);
+    fw_status tried = fw_notebook_try(notebook, intake->entries, intake->count, &err);
+    cli_progress_end();
+    if (tried)
         return cli_error(&err);
     if (intake->count == 0 || fflush(stdout) != 0 || !may_write(asked, &why))
         return check_input(why);
-    if (fw_notebook_add(notebook, intake->entries, intake->count, true, &err) != FW_OK)
+    cli_progress_begin("writing into %s:", asked->folder);
+    fw_status added = fw_notebook_add(notebook, intake->entries, intake->count, true, &err);
+    cli_progress_end();
+    if (added)
         return cli_error(&err);
     printf("added %zu %s to %s\n", intake->count, intake->count == 1 ? "reading" : "readings",
            fw_show(shown, sizeof shown, asked->folder));
@@ -178,12 +185,17 @@ static int add_file(const request *asked, fw_notebook *notebook)
     fw_job *job = NULL;
     fw_faults faults = {0};
     fw_error err = {FW_OK, ""};
+    cli_progress_begin("reading %s:", asked->from);
     int status = cli_load(asked->folder, &job);
     if (status != FW_OK)
         return status;
-    if (fw_intake_read(asked->from, job, &how, &intake, &faults, &err) != FW_OK)
+    fw_status known = FW_OK, taken = fw_intake_read(asked->from, job, &how, &intake, &faults, &err);
+    if (!taken)
+        known = fw_intake_drop_known(intake, job, &err);
+    cli_progress_end();
+    if (taken)
         status = cli_fail(&faults, &err);
-    else if (fw_intake_drop_known(intake, job, &err) != FW_OK)
+    else if (known)
         status = cli_error(&err);
     else
         status = write_intake(job, notebook, intake, asked);
@@ -199,10 +211,13 @@ static int add(const request *asked)
     fw_notebook *notebook = NULL;
     fw_error err = {FW_OK, ""};
     fw_notebook_mend(asked->folder); /* a line cut off is no fault of the person's */
+    cli_progress_begin("reading %s:", asked->folder);
     int status = cli_load(asked->folder, &job);
     if (status != FW_OK)
         return status;
-    if (fw_notebook_open(job, &notebook, &err) != FW_OK)
+    fw_status opened = fw_notebook_open(job, &notebook, &err);
+    cli_progress_end();
+    if (opened)
         status = cli_error(&err);
     else if (asked->from)
         status = add_file(asked, notebook);

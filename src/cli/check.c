@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "flatwright/alloc.h"
 #include "flatwright/json.h"
 #include "flatwright/mating.h"
@@ -128,7 +129,9 @@ int cmd_check(int argc, char **argv)
         else
             folder = args.value;
     }
+    cli_progress_begin("reading %s:", folder);
     int status = cli_load_all_told(folder, &job);
+    cli_progress_end();
     if (status != FW_OK)
         return status;
     if (count(job, &c, &err) != FW_OK)

@@ -2,22 +2,33 @@
 #include "cli/progress.h"
 
 #include <errno.h>
+#include <math.h>
 #include <signal.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "flatwright/show.h"
 
 enum { QUIET_S = 2, COLUMNS = 79, ROOM = 60 };
+static const double AT_ONCE_S = 0.2; /* between two things that a person takes for one */
 
 /* The alarm's handler reads these; they change only while it is held off, or before it is set. */
 static char words[ROOM + 1];
-static volatile sig_atomic_t seconds, shown;
+static volatile sig_atomic_t shown;
+static struct timespec start, end;
 static bool running;
 static struct sigaction before;
+
+static double seconds_from(const struct timespec *then)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)(now.tv_sec - then->tv_sec) + (double)(now.tv_nsec - then->tv_nsec) / 1e9;
+}
 
 /* Only calls that a handler may make: no printf. */
 static void show(int signal)
@@ -31,14 +42,13 @@ static void show(int signal)
     for (const char *c = words; *c; c++)
         line[used++] = *c;
     used++;
-    for (int rest = seconds; n == 0 || rest > 0; rest /= 10)
+    for (int rest = (int)seconds_from(&start); n == 0 || rest > 0; rest /= 10)
         digits[n++] = (char)('0' + rest % 10);
     while (n > 0)
         line[used++] = digits[--n];
     line[used + 1] = 's';
     if (write(STDERR_FILENO, line, COLUMNS) > 0)
         shown = 1;
-    seconds++;
     alarm(1);
     errno = kept;
 }
@@ -60,12 +70,17 @@ void cli_progress_begin(const char *doing, ...)
     va_start(args, doing);
     set_words(doing, args);
     va_end(args);
+    if (end.tv_sec == 0 || seconds_from(&end) > AT_ONCE_S)
+        clock_gettime(CLOCK_MONOTONIC, &start);
     sigemptyset(&act.sa_mask);
-    seconds = QUIET_S;
     if (sigaction(SIGALRM, &act, &before) != 0)
         return;
     running = true;
-    alarm(QUIET_S);
+    double rest = QUIET_S - seconds_from(&start);
+    if (rest > 0)
+        alarm((unsigned)ceil(rest));
+    else
+        raise(SIGALRM);
 }
 
 void cli_progress(const char *doing, ...)
@@ -90,6 +105,7 @@ void cli_progress_end(void)
     alarm(0);
     sigaction(SIGALRM, &before, NULL);
     running = false;
+    clock_gettime(CLOCK_MONOTONIC, &end);
     if (shown)
         fprintf(stderr, "\r%*s\r", COLUMNS, "");
     shown = 0;

@@ -133,7 +133,10 @@ static int practise(const request *asked, const fw_rehearsal *rehearsal)
     if (fault || seed < 0)
         return cli_usage_fault("--seed takes a whole number, 0 or above");
     fw_practised done;
-    if (fw_practice(rehearsal, (unsigned long)seed, asked->practice, &done, &err) != FW_OK)
+    cli_progress_begin("making up readings:");
+    fw_status made = fw_practice(rehearsal, (unsigned long)seed, asked->practice, &done, &err);
+    cli_progress_end();
+    if (made)
         return cli_error(&err);
     fw_show(shown, sizeof shown, folder);
     if (done.went_on)

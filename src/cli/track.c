@@ -4,6 +4,7 @@
 #include "flatwright/track.h"
 
 #include "cli/cli.h"
+#include "cli/progress.h"
 #include "cli/solved.h"
 
 static const cli_option options[] = {
@@ -27,7 +28,10 @@ int cmd_track(int argc, char **argv)
     int status = cli_solve_job(&usage_track, argc, argv, &asked, &solved);
     if (status || !solved.result)
         return status;
-    if (fw_track_new(solved.result, &track, &err) != FW_OK)
+    cli_progress_begin("looking back:");
+    fw_status told = fw_track_new(solved.result, &track, &err);
+    cli_progress_end();
+    if (told)
         status = cli_error(&err);
     else if (asked.json)
         fw_track_json(stdout, track);

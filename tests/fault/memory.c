@@ -12,6 +12,7 @@
  *                      a file open for reading too. FOLDER/want: what stdout is without fault.
  *   FAULT_AT=N         request N is refused, FAULT_ALL=1: and all that follow. For commands that
  *                      write files, which must not be written twice by one story.
+ *   FAULT_SLOW=N       every request takes N microseconds: a program at work on something large.
  *   FAULT_LIST=FILE    the numbers of those that are to be refused are written there.
  *
  * Those are: all up to FAULT_DENSE (default 2000); the first of each chain of DEPTH callers, unless
@@ -29,6 +30,7 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "../support/chains.h"
@@ -45,7 +47,7 @@ static void *(*next_aligned_alloc)(size_t, size_t);
 static void *(*next_mmap)(void *, size_t, int, int, int, off_t);
 
 static bool counting;
-static long requests, refused_at, dense = 2000, stride = 1;
+static long requests, refused_at, dense = 2000, stride = 1, slow_us;
 static bool refuse_all;
 static const char *walk;
 static int log_fd = -1, list_fd = -1, seen_fd = -1;
@@ -169,12 +171,24 @@ static void put_request(void)
         _exit(99);
 }
 
+/* To the end, whatever signals come. */
+static void take_time(void)
+{
+    struct timespec rest = {slow_us / 1000000, slow_us % 1000000 * 1000};
+    int why = errno;
+    while (nanosleep(&rest, &rest) != 0 && errno == EINTR)
+        ;
+    errno = why;
+}
+
 /* Called by those that stand before the library's own calls. */
 __attribute__((noinline)) static bool is_refused(bool may_be_all)
 {
     if (!counting)
         return false;
     requests++;
+    if (slow_us > 0)
+        take_time();
     bool no = false, chosen = false;
     if (walk || list_fd >= 0) {
         counting = false;
@@ -275,7 +289,9 @@ static int counted_main(int argc, char **argv, char **environment)
     char path[1000];
     const char *at = getenv("FAULT_AT"), *thin = getenv("FAULT_STRIDE");
     const char *first = getenv("FAULT_DENSE");
+    const char *slow = getenv("FAULT_SLOW");
     walk = getenv("FAULT_WALK");
+    slow_us = slow ? strtol(slow, NULL, 10) : 0;
     refused_at = at ? strtol(at, NULL, 10) : 0;
     refuse_all = getenv("FAULT_ALL") != NULL;
     stride = thin ? strtol(thin, NULL, 10) : 1;
