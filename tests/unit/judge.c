@@ -1,15 +1,11 @@
 /* judge.c - the smooth figure: what it says of polynomials, of noise, of a good flat, of a groove. */
-#include <gsl/gsl_fit.h>
 #include <math.h>
 #include <stdio.h>
 
 #include "../support/close.h"
 #include "../support/population.h"
 #include "../support/simulate.h"
-#include "adjust/finer.h"
-#include "adjust/model.h"
 #include "flatwright/basis.h"
-#include "flatwright/mating.h"
 #include "flatwright/result.h"
 
 enum { CLEAR_MM = 100 };
@@ -164,71 +160,6 @@ static void groove_counts(void **state)
     sim_release(&s);
 }
 
-/* The residual of each station of one diameter: heights less terms, a line taken off by GSL. */
-static void residuals_of(const fw_diameter *d, const smooth *s, const double *c, double *rho,
-                         double *left)
-{
-    double a, b, x;
-    for (size_t i = 0; i < d->npoints; i++) {
-        rho[i] = d->points[i].position_mm / CLEAR_MM;
-        left[i] = d->points[i].height_nm;
-        for (int k = 0; k < s->nused; k++)
-            left[i] -=
-                c[k] * fw_basis_value(s->basis, s->used[k], rho[i], d->angle_deg * FW_RAD);
-    }
-    assert_int_equal(gsl_fit_linear(rho, 1, left, 1, d->npoints, &a, &b, &x, &x, &x, &x), 0);
-    for (size_t i = 0; i < d->npoints; i++)
-        left[i] -= a + b * rho[i];
-}
-
-/* What is believed of a groove station by station: w r and w u^2, w = t^2 / (t^2 + u^2). */
-static void groove_by_station(void **state)
-{
-    enum { MOST = 21 };
-    shape flats[3] = {{.power = 20, .groove = 30}, {.power = 4}, {.power = -4}};
-    sim set;
-    smooth s = {0};
-    finer f = {0};
-    (void)state;
-    make_set(&set, flats, 1, 1, 11);
-    fw_result *r = solve(&set);
-    adjustment *a = r->adjustment;
-    const fw_profile *p = &r->faces[r->today[0]].profile;
-    int face = 0, found = 0;
-    while (a->net->faces[face].flat != 0)
-        face++;
-    assert_int_equal(a->model->smooth(a, face, p, 8, &s, NULL), FW_OK);
-    assert_int_equal(finer_find(a, face, p, &s, &f, NULL), FW_OK);
-    assert_true(f.significant);
-    double c[FW_BASIS_ORDER_MAX * FW_BASIS_ORDER_MAX], rho[MOST], left[8][MOST], square = 0;
-    smooth_solve(&s, s.nused, c);
-    assert_true(p->ndiameters == 4 && p->diameters[0].npoints == MOST);
-    for (int d = 0; d < p->ndiameters; d++) {
-        residuals_of(&p->diameters[d], &s, c, rho, left[d]);
-        for (int i = 0; i < MOST; i++)
-            square += (pow(left[d][i], 2) - pow(p->diameters[d].points[i].u_nm, 2)) / f.n;
-    }
-    assert_int_equal(f.n, 4 * MOST);
-    assert_close(f.rms_nm, sqrt(square), 1e-9, 0);
-    for (int k = 0; k < f.n; k++)
-        for (int d = 0; d < p->ndiameters; d++)
-            for (int i = 0; i < MOST; i++) {
-                const fw_point *at = &p->diameters[d].points[i];
-                if (fabs(f.rho[k] - at->position_mm / CLEAR_MM) > 1e-9 ||
-                    fabs(f.theta[k] - p->diameters[d].angle_deg * FW_RAD) > 1e-9)
-                    continue;
-                double w = square / (square + at->u_nm * at->u_nm);
-                assert_close(f.mean[k], w * left[d][i], 1e-9, 1e-9);
-                assert_close(f.sd[k], sqrt(w) * at->u_nm, 1e-9, 0);
-                found++;
-            }
-    assert_int_equal(found, f.n);
-    finer_release(&f);
-    smooth_release(&s);
-    fw_result_free(r);
-    sim_release(&set);
-}
-
 /* Finer structure that is not there is found in about one flat of a hundred. */
 static void groove_false_alarms(void **state)
 {
@@ -338,7 +269,6 @@ int main(void)
         cmocka_unit_test(form_factors),        cmocka_unit_test(good_flat_is_called),
         cmocka_unit_test(terms_give_the_shape),
         cmocka_unit_test(noise_is_no_figure),  cmocka_unit_test(groove_counts),
-        cmocka_unit_test(groove_by_station),
         cmocka_unit_test(groove_false_alarms), cmocka_unit_test(no_noise_known),
         cmocka_unit_test(roughly_calibrated),
         cmocka_unit_test(what_is_measured),    cmocka_unit_test(order_is_the_flats),
