@@ -8,23 +8,12 @@
 #include "flatwright/mating.h"
 #include "linalg.h"
 
-/* Below this a null vector (of unit length) does not touch a height. */
-static const double LOOSE = 1e-7;
-
 bool datum_covers(const adjustment *a, contrast what, int ring)
 {
     const net_face *face = &a->net->faces[what.plus];
     double r = a->net->ring_mm[ring];
     return r <= face->clear_mm + FW_POSITION_TOLERANCE_MM &&
            r >= face->bore_mm - FW_POSITION_TOLERANCE_MM;
-}
-
-bool spread_loose(const class_spread *s, int i)
-{
-    for (int q = 0; q < s->nnull; q++)
-        if (fabs(s->null[i + (size_t)q * s->n]) > LOOSE)
-            return true;
-    return false;
 }
 
 int datum_row(const datum *d, const adjustment *a, int angle, int sign, int index[3], double c0[3],
@@ -46,6 +35,16 @@ int datum_row(const datum *d, const adjustment *a, int angle, int sign, int inde
     c1[1] = sign * cos(a->net->angles_deg[angle] * FW_RAD);
     c1[2] = sign * sin(a->net->angles_deg[angle] * FW_RAD);
     return 3;
+}
+
+void datum_entries(const datum *d, const adjustment *a, const class_spread *s, datum_entry *entry)
+{
+    for (int i = 0; i < s->n; i++) {
+        datum_entry *e = &entry[i];
+        *e = (datum_entry){0};
+        if (!(d->restricted && s->loose[i]))
+            e->count = datum_row(d, a, s->angle[i], s->sign[i], e->index, e->c0, e->c1);
+    }
 }
 
 /* Marks the diameters of a face, and those tied together by a reading at the centre. */
@@ -102,8 +101,8 @@ typedef struct sums {
     double *dd, *dkd; /* n x n */
     double *db;       /* n x nterms */
     double *dx;       /* n */
-    double *d0, *d1;  /* of one class: contrasts x n */
-    double *part;     /* contrasts x n, or contrasts x nterms */
+    datum_entry *entry; /* of one class: its contrasts */
+    double *part;       /* contrasts x n, twice */
 } sums;
 
 static double height_of(const adjustment *a, const class_spread *s, int ring, int i)
@@ -113,43 +112,55 @@ static double height_of(const adjustment *a, const class_spread *s, int ring, in
 }
 
 /*
- * out (p x q) += sum over rings of (l0 + rho l1)' (r0 + rho r1), from the moments of rho. Of a single
- * ring, where moment[2] is 0, l0 and r0 are all there is.
+ * out (p x q) += sum over rings of D'(r0 + rho r1), D of n contrasts, from the moments of rho; r1
+ * may be NULL.
  */
-static void add_moments(int n, int p, int q, const double *l0, const double *l1, const double *r0,
+static void add_moments(int n, int p, int q, const datum_entry *entry, const double *r0,
                         const double *r1, const double moment[3], double *out)
 {
-    fw_gemm(1, 0, p, q, n, moment[0], l0, n, r0, n, 1, out, p);
-    if (moment[2] <= 0)
-        return;
-    fw_gemm(1, 0, p, q, n, moment[1], l0, n, r1, n, 1, out, p);
-    fw_gemm(1, 0, p, q, n, moment[1], l1, n, r0, n, 1, out, p);
-    fw_gemm(1, 0, p, q, n, moment[2], l1, n, r1, n, 1, out, p);
+    for (int j = 0; j < q; j++, out += p, r0 += n, r1 = r1 ? r1 + n : NULL)
+        for (int i = 0; i < n; i++)
+            for (int e = 0; e < entry[i].count; e++) {
+                double c0 = entry[i].c0[e], c1 = entry[i].c1[e];
+                double sum = (moment[0] * c0 + moment[1] * c1) * r0[i];
+                if (r1)
+                    sum += (moment[1] * c0 + moment[2] * c1) * r1[i];
+                out[entry[i].index[e]] += sum;
+            }
 }
 
-static void rows_of_class(const adjustment *a, const datum *d, const class_spread *s, sums *t)
+/* out0 + rho out1 (n x p) <- k D. */
+static void times_datum(int n, int p, const double *k, const datum_entry *entry, double *out0,
+                        double *out1)
 {
-    int index[3];
-    double c0[3], c1[3];
-    memset(t->d0, 0, (size_t)s->n * d->n * sizeof *t->d0);
-    memset(t->d1, 0, (size_t)s->n * d->n * sizeof *t->d1);
-    for (int i = 0; i < s->n; i++) {
-        if (d->restricted && spread_loose(s, i))
-            continue;
-        int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        for (int q = 0; q < count; q++) {
-            t->d0[i + (size_t)index[q] * s->n] = c0[q];
-            t->d1[i + (size_t)index[q] * s->n] = c1[q];
+    memset(out0, 0, (size_t)n * p * sizeof *out0);
+    memset(out1, 0, (size_t)n * p * sizeof *out1);
+    for (int j = 0; j < n; j++, k += n)
+        for (int e = 0; e < entry[j].count; e++) {
+            size_t column = (size_t)entry[j].index[e] * n;
+            fw_add(n, entry[j].c0[e], k, 1, out0 + column);
+            fw_add(n, entry[j].c1[e], k, 1, out1 + column);
         }
-    }
+}
+
+/* dd (p x p) += sum over rings of D'D. */
+static void add_squares(int n, int p, const datum_entry *entry, const double moment[3], double *dd)
+{
+    for (const datum_entry *x = entry; x < entry + n; x++)
+        for (int e = 0; e < x->count; e++)
+            for (int f = 0; f < x->count; f++)
+                dd[x->index[e] + (size_t)x->index[f] * p] +=
+                    moment[0] * x->c0[e] * x->c0[f] +
+                    moment[1] * (x->c0[e] * x->c1[f] + x->c1[e] * x->c0[f]) +
+                    moment[2] * x->c1[e] * x->c1[f];
 }
 
 static void add_class(const adjustment *a, const datum *d, const net_class *class,
-                      class_spread *s, sums *t)
+                      const class_spread *s, sums *t)
 {
     double moment[3] = {0};
     int n = s->n, p = d->n;
-    rows_of_class(a, d, s, t);
+    datum_entries(d, a, s, t->entry);
     for (int c = 0; c < class->nrings; c++) {
         int ring = class->rings[c];
         double rho = a->net->ring_mm[ring] / a->net->rmax_mm;
@@ -159,24 +170,19 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
         moment[1] += rho;
         moment[2] += rho * rho;
         for (int i = 0; i < n; i++) {
+            const datum_entry *at = &t->entry[i];
             double h = height_of(a, s, ring, i);
-            for (int q = 0; q < p; q++)
-                t->dx[q] += (t->d0[i + (size_t)q * n] + rho * t->d1[i + (size_t)q * n]) * h;
+            for (int e = 0; e < at->count; e++)
+                t->dx[at->index[e]] += (at->c0[e] + rho * at->c1[e]) * h;
         }
     }
     if (moment[0] <= 0)
         return;
-    if (class->nrings == 1) { /* d0 + rho d1 in the place of d0 */
-        fw_add(n * p, moment[1], t->d1, 1, t->d0);
-        moment[1] = moment[2] = 0;
-    }
-    add_moments(n, p, p, t->d0, t->d1, t->d0, t->d1, moment, t->dd);
-    add_moments(n, p, a->net->nterms, t->d0, t->d1, s->b0, s->b1, moment, t->db);
     double *k0 = t->part, *k1 = t->part + (size_t)n * p;
-    fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d0, n, 0, k0, n);
-    if (moment[2] > 0)
-        fw_gemm(0, 0, n, p, n, 1, s->k, n, t->d1, n, 0, k1, n);
-    add_moments(n, p, p, t->d0, t->d1, k0, k1, moment, t->dkd);
+    add_moments(n, p, a->net->nterms, t->entry, s->b0, s->b1, moment, t->db);
+    add_squares(n, p, t->entry, moment, t->dd);
+    times_datum(n, p, s->k, t->entry, k0, k1);
+    add_moments(n, p, p, t->entry, k0, k1, moment, t->dkd);
 }
 
 static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
@@ -187,17 +193,14 @@ static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
         class_spread s = {0};
         if ((status = class_spread_new(a, c, d->what, true, &s, err)))
             break;
-        size_t size = (size_t)s.n * d->n;
         d->nloose += s.n ? s.nnull : 0;
-        t->d0 = fw_alloc(size, sizeof(double));
-        t->d1 = fw_alloc(size, sizeof(double));
-        t->part = fw_alloc(2 * size, sizeof(double));
-        if (!t->d0 || !t->d1 || !t->part)
+        t->entry = fw_alloc(s.n, sizeof *t->entry);
+        t->part = fw_alloc(2 * (size_t)s.n * d->n, sizeof(double));
+        if (!t->entry || !t->part)
             status = fw_out_of_memory(err);
         else if (s.n > 0)
             add_class(a, d, class, &s, t);
-        fw_free(t->d0);
-        fw_free(t->d1);
+        fw_free(t->entry);
         fw_free(t->part);
         class_spread_release(&s);
     }

@@ -46,8 +46,14 @@ int datum_row(const datum *d, const adjustment *a, int angle, int sign, int inde
 /* Is a ring inside the clear aperture and outside the bore of the contrast's flat? */
 bool datum_covers(const adjustment *a, contrast what, int ring);
 
-/* Is the contrast undetermined within its own ring? */
-bool spread_loose(const class_spread *s, int i);
+/* The part of D that one contrast of a class has: rows c0 + rho c1, with up to 3 entries. */
+typedef struct datum_entry {
+    int count, index[3];
+    double c0[3], c1[3];
+} datum_entry;
+
+/* entry (s->n) <- those of a class; none where the datum leaves the contrast out. */
+void datum_entries(const datum *d, const adjustment *a, const class_spread *s, datum_entry *entry);
 
 /* kind: DATUM_TIED or DATUM_UNTIED, with or without DATUM_RESTRICTED. */
 fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err);

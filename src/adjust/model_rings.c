@@ -12,6 +12,9 @@ enum {
     STATIONS = 48 /* stations of a diameter that stand for all when terms are counted */
 };
 
+/* A column of which less than this part is left by those before it is like them. */
+static const double ALIKE = 1e-6;
+
 static size_t clear_stations(const fw_diameter *d, size_t *first, size_t *last)
 {
     size_t n = 0;
@@ -44,13 +47,47 @@ static fw_status smooth_figure(adjustment *a, int face, const fw_profile *profil
     return smooth_new(a, face, profile->ndiameters == 1, order, out, err);
 }
 
+/* x (n) <- what a piston and a slope along rho leave of it. */
+static void take_line(int n, const double *rho, double *x)
+{
+    double mean[2] = {0}, slope = 0, size = 0, length = fw_length(n, rho);
+    for (int i = 0; i < n; i++) {
+        mean[0] += rho[i] / n;
+        mean[1] += x[i] / n;
+    }
+    for (int i = 0; i < n; i++) {
+        slope += (rho[i] - mean[0]) * (x[i] - mean[1]);
+        size += pow(rho[i] - mean[0], 2);
+    }
+    bool told = sqrt(size) > ALIKE * length;
+    for (int i = 0; i < n; i++)
+        x[i] -= mean[1] + (told ? slope / size * (rho[i] - mean[0]) : 0);
+}
+
+/* The terms at a diameter's stations, from row `rows` of a (room x nterms); how many rows. */
+static int fill_diameter(const fw_diameter *d, const fw_basis *basis, double clear_mm, int room,
+                         double *rho, double *a)
+{
+    size_t first = 0, last = 0, step = clear_stations(d, &first, &last) / STATIONS + 1;
+    int n = 0;
+    for (size_t i = 0, seen = 0; i < d->npoints; i++) {
+        if (!d->points[i].clear || seen++ % step)
+            continue;
+        rho[n] = d->points[i].position_mm / clear_mm;
+        for (int j = 0; j < basis->nterms; j++)
+            a[n + (size_t)j * room] =
+                fw_basis_value(basis, j, rho[n], basis->line ? 0 : d->angle_deg * FW_RAD);
+        n++;
+    }
+    return n;
+}
+
 /* Which terms the clear stations by themselves can tell apart from piston, slopes and each other. */
 static fw_status countable_terms(const adjustment *adj, int face, const fw_profile *p,
                                  const fw_basis *basis, bool *countable, fw_error *err)
 {
-    double clear_mm = adj->net->faces[face].clear_mm;
-    int rows = 0, skip = 2 * p->ndiameters, n = skip + basis->nterms;
-    int room = STATIONS * p->ndiameters;
+    double rho[STATIONS];
+    int rows = 0, n = basis->nterms, room = STATIONS * p->ndiameters;
     fw_status status = FW_OK;
     double *a = fw_alloc((size_t)room * n, sizeof *a), *length = fw_alloc(n, sizeof *length);
     char *used = fw_alloc(n, 1);
@@ -59,26 +96,18 @@ static fw_status countable_terms(const adjustment *adj, int face, const fw_profi
         goto done;
     }
     for (int k = 0; k < p->ndiameters; k++) {
-        const fw_diameter *d = &p->diameters[k];
-        size_t first = 0, last = 0, stations = clear_stations(d, &first, &last);
-        size_t step = stations / STATIONS + 1;
-        for (size_t i = 0, seen = 0; i < d->npoints; i++) {
-            if (!d->points[i].clear || seen++ % step)
-                continue;
-            double rho = d->points[i].position_mm / clear_mm;
-            a[rows + (size_t)k * room] = 1;
-            a[rows + (size_t)(p->ndiameters + k) * room] = rho;
-            for (int j = 0; j < basis->nterms; j++)
-                a[rows + (size_t)(skip + j) * room] =
-                    fw_basis_value(basis, j, rho, basis->line ? 0 : d->angle_deg * FW_RAD);
-            rows++;
+        int more = fill_diameter(&p->diameters[k], basis, adj->net->faces[face].clear_mm, room, rho,
+                                 a + rows);
+        for (int j = 0; j < n && more; j++) {
+            double *x = a + rows + (size_t)j * room;
+            length[j] = hypot(length[j], fw_length(more, x));
+            take_line(more, rho, x);
         }
+        rows += more;
     }
+    fw_qr_stairs(rows, n, 0, a, room, length, ALIKE, used);
     for (int j = 0; j < n; j++)
-        length[j] = fw_length(rows, a + (size_t)j * room);
-    fw_qr_stairs(rows, n, 0, a, room, length, 1e-6, used);
-    for (int j = skip; j < n; j++)
-        countable[j - skip] = used[j];
+        countable[j] = used[j];
 done:
     fw_free(a);
     fw_free(length);

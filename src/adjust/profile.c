@@ -18,7 +18,6 @@ typedef struct told {
     size_t count; /* determined heights, rings counted */
     size_t total;
     double *moves; /* n x n, sum of m m' over the moves m of the datum by a ring's null vectors */
-    double *move;  /* n: one of them */
 } told;
 
 static void told_release(const adjustment *a, told *t)
@@ -27,44 +26,50 @@ static void told_release(const adjustment *a, told *t)
         fw_free(t->known[c]);
     fw_free(t->known);
     fw_free(t->moves);
-    fw_free(t->move);
     *t = (told){0};
 }
 
-/* Adds how null vector q of a class moves the datum in one of its rings. */
-static void add_move(const adjustment *a, const datum *d, const class_spread *s, int q, double rho,
-                     told *t)
+/* Adds how the null vectors of a class move the datum in one of its rings: V D'z. */
+static fw_status add_ring_moves(const datum *d, const class_spread *s, const datum_entry *entry,
+                                double rho, told *t, fw_error *err)
 {
-    int index[3];
-    double c0[3], c1[3];
-    for (int p = 0; p < d->n; p++) {
-        t->move[p] = 0;
-        for (int i = 0; i < s->n; i++) {
-            if (d->restricted && spread_loose(s, i))
-                continue;
-            int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-            for (int e = 0; e < count; e++)
-                t->move[p] += d->inverse[p + (size_t)index[e] * d->n] * (c0[e] + rho * c1[e]) *
-                              s->null[i + (size_t)q * s->n];
-        }
+    int p = d->n, z = s->nnull;
+    double *met = fw_alloc((size_t)p * z, sizeof *met);
+    double *move = fw_alloc((size_t)p * z, sizeof *move);
+    fw_status status = met && move ? FW_OK : fw_out_of_memory(err);
+    for (int q = 0; q < z && !status; q++)
+        for (int i = 0; i < s->n; i++)
+            for (int e = 0; e < entry[i].count; e++)
+                met[entry[i].index[e] + (size_t)q * p] +=
+                    (entry[i].c0[e] + rho * entry[i].c1[e]) * s->null[i + (size_t)q * s->n];
+    if (!status) {
+        fw_gemm(0, 0, p, z, p, 1, d->inverse, p, met, p, 0, move, p);
+        fw_gram_rows(p, z, move, p, t->moves, p);
     }
-    for (int p = 0; p < d->n; p++)
-        for (int r = 0; r < d->n && t->move[p] != 0; r++)
-            t->moves[p + (size_t)r * d->n] += t->move[p] * t->move[r];
+    fw_free(met);
+    fw_free(move);
+    return status;
 }
 
 /* A move is linear in rho: the first and the last ring of a class on the datum stand for all. */
-static void add_moves(const adjustment *a, const datum *d, const net_class *class,
-                      const class_spread *s, told *t)
+static fw_status add_moves(const adjustment *a, const datum *d, const net_class *class,
+                           const class_spread *s, told *t, fw_error *err)
 {
     int first = 0, last = class->nrings - 1;
     while (first <= last && !datum_covers(a, d->what, class->rings[first]))
         first++;
     while (last > first && !datum_covers(a, d->what, class->rings[last]))
         last--;
-    for (int c = first; c <= last; c += last > first ? last - first : 1)
-        for (int q = 0; q < s->nnull; q++)
-            add_move(a, d, s, q, a->net->ring_mm[class->rings[c]] / a->net->rmax_mm, t);
+    datum_entry *entry = fw_alloc(s->n, sizeof *entry);
+    fw_status status = entry ? FW_OK : fw_out_of_memory(err);
+    if (!status)
+        datum_entries(d, a, s, entry);
+    for (int c = first; c <= last && !status; c += last > first ? last - first : 1) {
+        double rho = a->net->ring_mm[class->rings[c]] / a->net->rmax_mm;
+        status = add_ring_moves(d, s, entry, rho, t, err);
+    }
+    fw_free(entry);
+    return status;
 }
 
 /*
@@ -127,7 +132,7 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
         fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        known[i] = count > 0 && !spread_loose(s, i) && !floats(a, d, class, s, i, lift, lift1) &&
+        known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift, lift1) &&
                    !shifts(d, t, count, index, c0, c1, first) &&
                    !shifts(d, t, count, index, c0, c1, last);
         t->count += known[i] ? (size_t) class->nrings : 0;
@@ -141,8 +146,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
 {
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
     t->moves = fw_alloc((size_t)d->n * d->n, sizeof *t->moves);
-    t->move = fw_alloc(d->n, sizeof *t->move);
-    if (!t->known || !t->moves || !t->move)
+    if (!t->known || !t->moves)
         return fw_out_of_memory(err);
     for (int pass = d->nloose ? 0 : 1; pass < 2; pass++)
         for (int c = 0; c < a->net->nclasses; c++) {
@@ -151,8 +155,8 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
             fw_status status = class_spread_new(a, c, d->what, false, &s, err);
             if (status)
                 return status;
-            if (pass == 0 && s.n)
-                add_moves(a, d, class, &s, t);
+            if (pass == 0 && s.n && s.nnull)
+                status = add_moves(a, d, class, &s, t, err);
             if (pass == 1) {
                 t->known[c] = fw_alloc(s.n, sizeof(bool));
                 status = t->known[c] ? tell_class(a, d, class, &s, t, t->known[c], err)
@@ -279,24 +283,20 @@ static double variance_at(const variance *v, const datum *d, double rho, bool in
     return sum > 0 ? sum : 0;
 }
 
-/* Column `q` of l (n x d->n), l = K (D0 or D1) V, row i. */
-static void local_part(const adjustment *a, const datum *d, const class_spread *s, int i,
+/* l0 + rho l1 = K D V, the columns of a contrast's own parameters, row i. */
+static void local_part(const datum *d, const class_spread *s, const datum_entry *entry, int i,
                        variance *v)
 {
-    int index[3];
-    double c0[3], c1[3];
     memset(v->l0, 0, sizeof v->l0);
     memset(v->l1, 0, sizeof v->l1);
     for (int j = 0; j < s->n; j++) {
+        const datum_entry *at = &entry[j];
         double k = s->k[i + (size_t)j * s->n];
-        if (k == 0 || (d->restricted && spread_loose(s, j)))
-            continue;
-        int count = datum_row(d, a, s->angle[j], s->sign[j], index, c0, c1);
-        for (int q = 0; q < v->count; q++)
-            for (int e = 0; e < count; e++) {
-                double w = d->inverse[index[e] + (size_t)v->index[q] * d->n];
-                v->l0[q] += k * c0[e] * w;
-                v->l1[q] += k * c1[e] * w;
+        for (int q = 0; q < v->count && k != 0; q++)
+            for (int e = 0; e < at->count; e++) {
+                double w = d->inverse[at->index[e] + (size_t)v->index[q] * d->n];
+                v->l0[q] += k * at->c0[e] * w;
+                v->l1[q] += k * at->c1[e] * w;
             }
     }
 }
@@ -330,18 +330,22 @@ static fw_status class_variances(const adjustment *a, const datum *d, const clas
                                  variance *v, fw_error *err)
 {
     int n = s->n, nt = a->net->nterms;
-    fw_status status = term_variances(a, s, v, err);
+    datum_entry *entry = fw_alloc(n, sizeof *entry);
+    fw_status status = entry ? term_variances(a, s, v, err) : fw_out_of_memory(err);
+    if (!status)
+        datum_entries(d, a, s, entry);
     for (int i = 0; i < n && !status; i++) {
         variance *w = &v[i];
         w->k = s->k[i + (size_t)i * n];
         w->count = datum_row(d, a, s->angle[i], s->sign[i], w->index, w->c0, w->c1);
-        local_part(a, d, s, i, w);
+        local_part(d, s, entry, i, w);
         for (int q = 0; q < w->count; q++) {
             w->f0[q] = fw_dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
             w->f1[q] = s->b1 ? fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt)
                              : 0;
         }
     }
+    fw_free(entry);
     return status;
 }
 

@@ -1,10 +1,14 @@
 /* spread.c - what a class of rings says about the heights of one flat, or about a removal. */
 #include "spread.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "flatwright/alloc.h"
 #include "linalg.h"
+
+/* Below this a null vector (of unit length) does not touch a height. */
+static const double LOOSE = 1e-7;
 
 static const double ROOT_HALF = 0.70710678118654752440;
 
@@ -75,6 +79,9 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         contrast_rows(s, f, b, d, k->null, s->null + (size_t)s->nnull * n);
         s->nnull += d;
     }
+    for (int q = 0; q < s->nnull; q++)
+        for (int i = 0; i < n; i++)
+            s->loose[i] = s->loose[i] || fabs(s->null[i + (size_t)q * n]) > LOOSE;
     fw_free(g);
     return FW_OK;
 }
@@ -100,8 +107,9 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, bool covaria
         s.b0 = fw_alloc(n * nterms, sizeof(double));
         s.b1 = c->nrings > 1 ? fw_alloc(n * nterms, sizeof(double)) : NULL;
         s.null = fw_alloc(n * most, sizeof(double));
+        s.loose = fw_alloc(n, sizeof *s.loose);
     }
-    if ((covariance && !s.k) || !s.b0 || (c->nrings > 1 && !s.b1) || !s.null)
+    if ((covariance && !s.k) || !s.b0 || (c->nrings > 1 && !s.b1) || !s.null || !s.loose)
         status = fw_out_of_memory(err);
     else if (s.n > 0)
         status = fill_blocks(a, c, f, &s, err);
@@ -123,5 +131,6 @@ void class_spread_release(class_spread *s)
     fw_free(s->b0);
     fw_free(s->b1);
     fw_free(s->null);
+    fw_free(s->loose);
     *s = (class_spread){0};
 }

@@ -22,6 +22,7 @@ typedef struct class_spread {
     double *b0, *b1;   /* n x nterms; of a class of one ring b0 has both, and b1 is NULL */
     int nnull;
     double *null; /* n x nnull: what a ring by itself leaves undetermined */
+    bool *loose;  /* n: it touches this one */
 } class_spread;
 
 /* Is a column of the class one of the contrasts? */

@@ -1,4 +1,4 @@
-/* threads.c - heights, uncertainties and advice are the same with one thread of OpenBLAS and with two. */
+/* threads.c - heights, uncertainties and advice are the same with one thread of OpenBLAS and two. */
 #include <cblas.h>
 #include <math.h>
 #include <stdio.h>
@@ -34,7 +34,7 @@ static void tell_face(const fw_face *face)
     tell_quantity(face->figure.power);
 }
 
-/* The child: all numbers of a job, the threads first. forced: two of them, whatever the library asks. */
+/* The child: all numbers of a job, the threads first. forced: two, whatever the library asks. */
 static int tell(const char *path, bool forced)
 {
     fw_error err = {0};
