@@ -60,6 +60,28 @@ expect 'bash: nothing for a list' "$(ask glasses '')" ''
 if command -v zsh >/dev/null; then
     # The line as it stands after the tab.
     zask() { (cd "$work/bench" && zsh -f "$here/ask.zsh" "$work" "$program" "$1"); }
+    # every option of --help, and no other: what each command tells _arguments
+    cat >"$work/told.zsh" <<'END'
+_arguments() { print -rl -- "${@[3,-1]}" }
+_describe() { print -rl -- $known }
+_files() { }
+words=(flatwright $1 '') CURRENT=$(($#1 ? 3 : 2))
+source $2
+END
+    for command in $commands .; do
+        expect "zsh: options of $command" "$(zsh -f "$work/told.zsh" "$command" "$work/_flatwright" |
+            sed -n 's/^([^)]*)//; s/^\*//; s/^\(-[-A-Za-z]*\).*/\1/p' |
+            sort | paste -sd ' ' -)" \
+            "$("$program" "$command" --help |
+                sed -n 's/^  \(-., \)\{0,1\} *\(--[a-z-]*\).*/\1 \2/p' | tr ', ' '\n\n' |
+                grep . | sort | paste -sd ' ' -)"
+    done
+    expect 'zsh: commands' "$(zsh -f "$work/told.zsh" '' "$work/_flatwright" | sed 's/:.*//' | sort |
+        paste -sd ' ' -)" "$commands"
+    expect 'zsh: an option again' "$(zask 'flatwright rehearse trio --pair A:B --pai')" \
+        'flatwright rehearse trio --pair A:B --pair='
+    expect 'zsh: an option but once' "$(zask 'flatwright rehearse trio --seed 1 --see')" \
+        'flatwright rehearse trio --seed 1 --see'
     expect 'zsh: a command' "$(zask 'flatwright sol')" 'flatwright solve'
     expect 'zsh: a job as first word' "$(zask 'flatwright tri')" 'flatwright trio/'
     expect 'zsh: a job' "$(zask 'flatwright solve tri')" 'flatwright solve trio/'

@@ -22,7 +22,8 @@ typedef struct cli_option {
     int id;               /* 0 ends the table */
     const char *name;     /* long form, without the dashes */
     const char *argument; /* NULL: takes none; the words it may be, "csv|json", which the parser holds
-                             it to; or its name: FILE and FOLDER are completed as such */
+                             it to; or its name: FILE and FOLDER are completed as such, dots
+                             behind it say that the option may be given more than once */
     const char *help;     /* one line, lower case, no full stop */
 } cli_option;
 

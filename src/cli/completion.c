@@ -137,12 +137,21 @@ static void put_zsh_text(const char *text)
     }
 }
 
+static bool may_come_again(const cli_option *o)
+{
+    size_t length = o->argument ? strlen(o->argument) : 0;
+    return length > 3 && strcmp(o->argument + length - 3, "...") == 0;
+}
+
 static void put_zsh_option(const cli_option *o)
 {
     fputs(" \\\n            ", stdout);
+    if (may_come_again(o))
+        fputs("'*'", stdout);
+    else if (has_letter(o))
+        printf("'(-%c --%s)'", o->id, o->name);
     if (has_letter(o))
-        printf("'(-%c --%s)'{-%c%s,--%s%s}", o->id, o->name, o->id, o->argument ? "+" : "", o->name,
-               o->argument ? "=" : "");
+        printf("{-%c%s,--%s%s}", o->id, o->argument ? "+" : "", o->name, o->argument ? "=" : "");
     else
         printf("--%s%s", o->name, o->argument ? "=" : "");
     fputs("'[", stdout);
@@ -153,7 +162,7 @@ static void put_zsh_option(const cli_option *o)
         put_choices(o->argument);
         fputs(")", stdout);
     } else if (o->argument)
-        printf(":%s:%s", o->argument, strcmp(o->argument, "FILE") == 0     ? "_files"
+        printf(":%s:%s", o->name, strcmp(o->argument, "FILE") == 0     ? "_files"
                                       : strcmp(o->argument, "FOLDER") == 0 ? "_files -/"
                                                                            : " ");
     fputs("'", stdout);

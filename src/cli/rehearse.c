@@ -13,8 +13,8 @@
 #include "cli/solved.h"
 
 static const cli_option options[] = {
-    {'p', "pair", "BOTTOM:TOP", "a pairing of the plan; as often as you like"},
-    {'t', "turn", "DEG", "turn of the top of the --pair before; once more: read it again so"},
+    {'p', "pair", "BOTTOM:TOP...", "a pairing of the plan; as often as you like"},
+    {'t', "turn", "DEG...", "turn of the top of the --pair before; once more: read it again so"},
     {'d', "diameters", "LIST", "how many, or their angles: 4, or 0,45,90,135"},
     {'s', "stations", "LIST", "how many on a diameter, or their positions in mm"},
     {'r', "repeats", "N", "read every --pair so many times"},
@@ -27,7 +27,7 @@ static const cli_option options[] = {
     {0, NULL, NULL, NULL}};
 
 const cli_usage usage_rehearse = {
-    "rehearse JOB [--pair BOTTOM:TOP [--turn DEG]] [--diameters LIST] [--stations LIST] "
+    "rehearse JOB [--pair BOTTOM:TOP [--turn DEG]...]... [--diameters LIST] [--stations LIST] "
     "[--repeats N] [--sigma SIGMA] [--seed SEED [-o FOLDER]] [--model MODEL] [--json] "
     "[--words]",
     "Tells how sure a measuring plan would be before any reading, and whether that is enough for "
