@@ -6,14 +6,19 @@
 
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
-#include "linalg.h"
 
-/* A ring on which every present scan has both its stations; columns (face, angle, side). */
+/*
+ * A ring on which every present scan has both its stations. A reading that is zero makes its two
+ * heights opposite, so heights fall into groups, in each of which all are one value with a sign: a
+ * pattern that no reading sees, unless some chain of readings makes a height its own opposite.
+ */
 typedef struct model_ring {
-    const fw_net *net;
-    int n, d;     /* heights, undetermined patterns */
-    double *null; /* n x d */
-    bool *seen;   /* n: bound by some scan; the others are no unknowns of the ring */
+    int n;             /* places: face, angle, side */
+    int left;          /* undetermined patterns */
+    int *up;           /* n: another place of the group; itself: it stands for the group */
+    signed char *sign; /* n: to the height of that place */
+    bool *fixed;       /* n: of what stands for a group: it is its own opposite, so zero */
+    bool *seen;        /* n: bound by some scan; the others are no unknowns of the ring */
 } model_ring;
 
 static int place(const fw_net *net, int face, int angle, int side)
@@ -21,14 +26,13 @@ static int place(const fw_net *net, int face, int angle, int side)
     return 2 * (face * net->nangles + angle) + side;
 }
 
-/* The columns that one scan's two stations bind: bottom and top for +, then for -. */
+/* The places that one scan's two stations bind: bottom and top for +, then for -. */
 static void bind(const fw_net *net, const int face[2], const int angle[2], const int flip[2],
-                 int column[2][2])
+                 int at[2][2])
 {
     for (int end = 0; end < 2; end++)
         for (int which = 0; which < 2; which++)
-            column[end][which] =
-                place(net, face[which], angle[which], flip[which] > 0 ? end : 1 - end);
+            at[end][which] = place(net, face[which], angle[which], flip[which] > 0 ? end : 1 - end);
 }
 
 static int angle_index(const fw_net *net, double angle_deg)
@@ -39,80 +43,116 @@ static int angle_index(const fw_net *net, double angle_deg)
     return -1;
 }
 
-static fw_status ring_new(const fw_net *net, model_ring *out, fw_error *err)
+/* What stands for a place's group; *sign <- the place's height to its. The way there is shortened. */
+static int group_of(model_ring *ring, int at, int *sign)
 {
-    int n = 2 * net->nfaces * net->nangles, column[2][2], m = 0;
-    fw_qr qr = {0};
-    fw_status status = FW_OK;
-    *out = (model_ring){.net = net, .n = n};
-    for (int i = 0; i < net->nscans; i++)
-        m += net->scans[i].piston < 0 ? 0 : 2;
-    m += n; /* a row each for the heights that no scan binds: they are not to count */
-    double *h = fw_alloc((size_t)m * n, sizeof *h);
-    out->seen = fw_alloc(n, sizeof *out->seen);
-    if (!h || !out->seen) {
-        status = fw_out_of_memory(err);
-        goto done;
+    *sign = 1;
+    while (ring->up[at] != at) {
+        int above = ring->up[at];
+        ring->sign[at] = (signed char)(ring->sign[at] * ring->sign[above]);
+        ring->up[at] = ring->up[above];
+        *sign *= ring->sign[at];
+        at = ring->up[at];
     }
-    for (int i = 0, row = n; i < net->nscans; i++) {
-        const net_scan *s = &net->scans[i];
-        int flip[2] = {s->flip[0], s->flip[1]};
-        if (s->piston < 0)
-            continue;
-        bind(net, s->face, s->angle, flip, column);
-        for (int end = 0; end < 2; end++, row++)
-            for (int which = 0; which < 2; which++) {
-                h[row + (size_t)column[end][which] * m] += 1;
-                out->seen[column[end][which]] = true;
-            }
-    }
-    for (int j = 0; j < n; j++)
-        h[j + (size_t)j * m] = !out->seen[j];
-    if ((status = fw_qr_factor(&qr, m, n, h, NULL, 0, err)))
-        goto done;
-    out->d = n - qr.rank;
-    out->null = fw_alloc((size_t)n * out->d, sizeof *out->null);
-    status = out->null ? fw_qr_null(&qr, out->null, err) : fw_out_of_memory(err);
-done:
-    fw_qr_release(&qr);
-    fw_free(h);
-    return status;
+    return at;
 }
 
-/* How many patterns the candidate would show: the rank of its equations on the null space. */
-static fw_status shown_by(const model_ring *ring, const int face[2], double turn, int *shown,
-                          fw_error *err)
+/* A reading of two heights that shows one pattern less where it is not told by others already. */
+static void read_pair(model_ring *ring, const int at[2])
 {
-    const fw_net *net = ring->net;
-    int rows = 2 * net->nangles, column[2][2];
-    fw_qr qr = {0};
-    double *m = fw_alloc((size_t)rows * ring->d, sizeof *m);
-    double *length = fw_alloc(ring->d, sizeof *length);
-    fw_status status = m && length ? FW_OK : fw_out_of_memory(err);
-    *shown = -1;
-    for (int k = 0; k < net->nangles && !status; k++) {
-        fw_line line = fw_line_of_top(turn, net->angles_deg[k]);
-        int angle[2] = {k, angle_index(net, line.angle_deg)}, flip[2] = {1, line.flip};
-        if (angle[1] < 0)
-            goto done; /* it would bring new diameters of its own */
-        bind(net, face, angle, flip, column);
-        if (!ring->seen[column[0][0]] || !ring->seen[column[0][1]])
-            goto done;
-        for (int end = 0; end < 2; end++)
-            for (int q = 0; q < ring->d; q++)
-                m[2 * k + end + (size_t)q * rows] =
-                    ring->null[column[end][0] + (size_t)q * ring->n] +
-                    ring->null[column[end][1] + (size_t)q * ring->n];
+    int sign[2], group[2];
+    for (int which = 0; which < 2; which++)
+        group[which] = group_of(ring, at[which], &sign[which]);
+    bool *fixed = &ring->fixed[group[0]];
+    if (group[0] == group[1]) {
+        ring->left -= !*fixed && sign[0] == sign[1];
+        *fixed = *fixed || sign[0] == sign[1];
+        return;
     }
-    for (int q = 0; q < ring->d && !status; q++)
-        length[q] = 1;
-    if (!status && !(status = fw_qr_factor(&qr, rows, ring->d, m, length, 1e-8, err)))
-        *shown = qr.rank;
-done:
-    fw_qr_release(&qr);
-    fw_free(m);
-    fw_free(length);
-    return status;
+    ring->left -= !*fixed || !ring->fixed[group[1]];
+    *fixed = *fixed || ring->fixed[group[1]];
+    ring->up[group[1]] = group[0];
+    ring->sign[group[1]] = (signed char)(-sign[0] * sign[1]);
+}
+
+static void ring_release(model_ring *ring)
+{
+    fw_free(ring->up);
+    fw_free(ring->sign);
+    fw_free(ring->fixed);
+    fw_free(ring->seen);
+}
+
+static fw_status ring_room(model_ring *ring, int n, fw_error *err)
+{
+    *ring = (model_ring){.n = n};
+    ring->up = fw_alloc(n, sizeof *ring->up);
+    ring->sign = fw_alloc(n, sizeof *ring->sign);
+    ring->fixed = fw_alloc(n, sizeof *ring->fixed);
+    ring->seen = fw_alloc(n, sizeof *ring->seen);
+    return ring->up && ring->sign && ring->fixed && ring->seen ? FW_OK : fw_out_of_memory(err);
+}
+
+static void ring_copy(const model_ring *from, model_ring *to)
+{
+    size_t n = (size_t)from->n;
+    to->left = from->left;
+    memcpy(to->up, from->up, n * sizeof *to->up);
+    memcpy(to->sign, from->sign, n * sizeof *to->sign);
+    memcpy(to->fixed, from->fixed, n * sizeof *to->fixed);
+    memcpy(to->seen, from->seen, n * sizeof *to->seen);
+}
+
+/* All that was read. */
+static void fill_ring(const fw_net *net, model_ring *ring)
+{
+    for (int i = 0; i < ring->n; i++) {
+        ring->up[i] = i;
+        ring->sign[i] = 1;
+    }
+    for (int pass = 0; pass < 2; pass++)
+        for (int i = 0; i < net->nscans; i++) {
+            const net_scan *s = &net->scans[i];
+            int flip[2] = {s->flip[0], s->flip[1]}, at[2][2];
+            if (s->piston < 0)
+                continue;
+            bind(net, s->face, s->angle, flip, at);
+            for (int end = 0; end < 2; end++)
+                for (int which = 0; which < 2 && pass == 0; which++) {
+                    ring->left += !ring->seen[at[end][which]];
+                    ring->seen[at[end][which]] = true;
+                }
+            for (int end = 0; end < 2 && pass == 1; end++)
+                read_pair(ring, at[end]);
+        }
+}
+
+/* The lines that a turn puts under the net's; is every one among them? */
+static bool lines_under(const fw_net *net, double turn, int *angle, signed char *flip)
+{
+    for (int k = 0; k < net->nangles; k++) {
+        fw_line line = fw_line_of_top(turn, net->angles_deg[k]);
+        angle[k] = angle_index(net, line.angle_deg);
+        flip[k] = (signed char)line.flip;
+        if (angle[k] < 0)
+            return false; /* it would bring new diameters of its own */
+    }
+    return true;
+}
+
+/* Reads bottom and top at a turn, on all lines of the net; false where a line was never read. */
+static bool read_pairing(const fw_net *net, const int face[2], const int *angle,
+                         const signed char *flip, model_ring *ring)
+{
+    for (int k = 0; k < net->nangles; k++) {
+        int line[2] = {k, angle[k]}, sense[2] = {1, flip[k]}, at[2][2];
+        bind(net, face, line, sense, at);
+        if (!ring->seen[at[0][0]] || !ring->seen[at[0][1]])
+            return false;
+        for (int end = 0; end < 2; end++)
+            read_pair(ring, at[end]);
+    }
+    return true;
 }
 
 static double turn_step(const fw_net *net)
@@ -129,23 +169,34 @@ fw_status remedy_find(const adjustment *a, const int *today, remedy *out, fw_err
 {
     const fw_net *net = a->net;
     const fw_job *job = net->job;
-    model_ring ring = {0};
-    fw_status status = ring_new(net, &ring, err);
+    int n = 2 * net->nfaces * net->nangles;
     double step = turn_step(net);
-    int nturns = job->nturns ? job->nturns : (int)(360 / step + 0.5), best = 0;
-    *out = (remedy){.left = ring.d};
-    for (int t = 0; t < nturns && !status; t++)
-        for (int b = 0; b < job->nflats && !status; b++)
-            for (int p = 0; p < job->nflats && !status; p++) {
-                double turn = job->nturns ? job->turns_deg[t] : t * step;
-                int face[2] = {today[b], today[p]}, shown;
-                if (b == p || face[0] < 0 || face[1] < 0 ||
-                    (status = shown_by(&ring, face, turn, &shown, err)) || shown <= best)
+    int nturns = job->nturns ? job->nturns : (int)(360 / step + 0.5);
+    model_ring ring = {0}, trial = {0};
+    int *angle = fw_alloc(net->nangles, sizeof *angle);
+    signed char *flip = fw_alloc(net->nangles, sizeof *flip);
+    fw_status status = angle && flip ? ring_room(&ring, n, err) : fw_out_of_memory(err);
+    if (status || (status = ring_room(&trial, n, err)))
+        goto done;
+    fill_ring(net, &ring);
+    *out = (remedy){.left = ring.left};
+    for (int t = 0; t < nturns; t++) {
+        double turn = job->nturns ? job->turns_deg[t] : t * step;
+        bool there = lines_under(net, turn, angle, flip);
+        for (int b = 0; b < job->nflats && there; b++)
+            for (int p = 0; p < job->nflats; p++) {
+                int face[2] = {today[b], today[p]};
+                if (b == p || face[0] < 0 || face[1] < 0)
                     continue;
-                best = shown;
-                *out = (remedy){true, b, p, turn, ring.d - shown};
+                ring_copy(&ring, &trial);
+                if (read_pairing(net, face, angle, flip, &trial) && trial.left < out->left)
+                    *out = (remedy){true, b, p, turn, trial.left};
             }
-    fw_free(ring.null);
-    fw_free(ring.seen);
+    }
+done:
+    fw_free(angle);
+    fw_free(flip);
+    ring_release(&ring);
+    ring_release(&trial);
     return status;
 }
