@@ -17,6 +17,11 @@
 #define PALETTE_BAD "#8f3d08"    /* outside */
 #define PALETTE_DOUBT "#5a4a86"  /* undecided, undetermined */
 
+/* curves and words of the second, third, fourth flat; the first is in ink */
+#define PALETTE_SECOND "#2c6296"
+#define PALETTE_THIRD "#965216"
+#define PALETTE_FOURTH PALETTE_DOUBT
+
 #define PALETTE_SIZE 8 /* "#rrggbb" */
 
 /*

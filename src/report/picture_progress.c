@@ -14,7 +14,7 @@
 #define BOTTOM 196
 #define APART 12 /* px between names at the right */
 
-static const char *const inks[] = {PALETTE_INK, "#2c6296", "#965216", "#5a4a86"};
+static const char *const inks[] = {PALETTE_INK, PALETTE_SECOND, PALETTE_THIRD, PALETTE_FOURTH};
 
 /* Hours of polishing before this state, since the flat was last ground. */
 static double hours_before(const fw_job *job, const fw_face *face)

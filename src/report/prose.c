@@ -94,7 +94,8 @@ static void user(void *to, const char *text)
 {
     prose *p = to;
     p->fresh = false;
-    markup_element(p->m, "bdi", text);
+    if (*text)
+        markup_element(p->m, "bdi", text);
 }
 
 static void end(void *to)

@@ -97,6 +97,7 @@ static void test_prose(void **state)
     fw_screen_begin(s, 2, 4);
     fw_screen_put(s, "- ");
     fw_screen_text(s, "<A>");
+    fw_screen_text(s, ""); /* leaves nothing behind */
     fw_screen_end(s);
     fw_screen_say(s, 4, 6, "deeper");
     fw_screen_line(s, "a chart");

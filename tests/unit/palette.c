@@ -18,7 +18,8 @@ static void test_formula(void **state)
 static void test_contrast(void **state)
 {
     static const char *const words[] = {PALETTE_INK, PALETTE_SOFT, PALETTE_GOOD, PALETTE_BAD,
-                                        PALETTE_DOUBT};
+                                        PALETTE_DOUBT, PALETTE_SECOND, PALETTE_THIRD,
+                                        PALETTE_FOURTH};
     (void)state;
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         assert_true(palette_contrast(words[i], PALETTE_PAPER) >= 4.5);
