@@ -132,14 +132,18 @@ class Person:
         return '%.2f%s' % (abs(value), 't' if value >= 0 else 'a')
 
 
+KINDS = {'bottom', 'turn', 'diameter,', 'how far', 'how many', 'a t,', 'mm', 'the bands'}
+
+
 def type_set(job, killing):
-    """Types the whole set; returns how often it was killed."""
-    person, killed, seen = Person(job), 0, set()
+    """Types the whole set; returns how often it was killed, and what was said."""
+    person, killed, seen, kinds = Person(job), 0, set(), set()
     talk = Talk(job)
     while True:
         prompt = talk.prompt()
         if prompt is None:
             assert talk.close() == 0, talk.said
+            assert not killing or kinds == KINDS, 'never killed at: %s' % (KINDS - kinds)
             return killed, talk.said
         person.listen(talk.heard)
         before = rows(job)
@@ -147,6 +151,7 @@ def type_set(job, killing):
         key = (prompt.split('[')[0].split(' last')[0], person.pairing, person.angle, line)
         if killing and key not in seen and line != 'stop':
             seen.add(key)
+            kinds |= {k for k in KINDS if prompt.startswith(k) or (k == 'mm' and ' mm (' in prompt)}
             talk.type(line[:max(1, len(line) // 2)] if line else '0')
             talk.kill()
             killed += 1
@@ -154,6 +159,35 @@ def type_set(job, killing):
             talk = Talk(job)
             continue
         talk.type(line + '\n')
+
+
+def kill_before_writing(job):
+    """A sheet shown back, killed in the middle of the answer, then answered with no, then with yes."""
+    def files():
+        return {name: open(os.path.join(job, name), 'rb').read() for name in sorted(os.listdir(job))
+                if not name.startswith('.')}
+    before = files()
+    for answer, end in (('y', None), ('n\n', False), ('\n', False), ('y\n', True)):
+        pid, fd = pty.fork()
+        if pid == 0:
+            os.environ.update(TERM='dumb', LC_ALL='C')
+            os.execv(FW, [FW, 'add', job, '--from', 'tests/fault/sheet.csv'])
+        said = b''
+        while not said.endswith(b'y or n [n]: '):
+            said += os.read(fd, 65536)
+        os.write(fd, answer.encode())
+        if end is None:
+            os.kill(pid, signal.SIGKILL)
+        try:
+            while os.read(fd, 65536):
+                pass
+        except OSError:
+            pass
+        status = os.waitpid(pid, 0)[1]
+        os.close(fd)
+        assert end is None or status == 0, status
+        assert (files() == before) == (not end), 'answered with %r' % answer
+        assert os.listdir(job).count('readings.csv') == 1
 
 
 def solution(job):
@@ -198,8 +232,11 @@ def main():
         same(solution(jobs[0]), solution(jobs[1]))
         same(solution(jobs[0]), solution(jobs[2]))
         assert sorted(os.listdir(jobs[2])) == ['job.ini', 'readings.csv', 'sag.csv', 'work.csv']
+        sheet = os.path.join(work, 'sheet')
+        shutil.copytree('examples/page', sheet)
+        kill_before_writing(sheet)
         print('typed %d readings, killed %d times' % (len(SCANS) * len(STATIONS), killed))
-        print('3 passed, 0 failed')
+        print('4 passed, 0 failed')
     finally:
         shutil.rmtree(work)
 
