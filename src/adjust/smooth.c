@@ -27,7 +27,8 @@ enum { BATCH = 64 };
  */
 typedef struct triangle {
     stack rows;
-    int count; /* of rows pushed */
+    stack aside; /* rows that see neither u nor v: the terms and the heights only */
+    int count;   /* of rows pushed */
     term_range root, null; /* columns of a->terms.root and .null */
     int nterms, *terms;    /* of the basis */
     double *length;        /* per column behind u: v's own, a term's before all elimination */
@@ -233,27 +234,39 @@ static void put_mixed(int d, int count, double one, double rho, const double *x,
             at[i + (size_t)j * ld] = one * x[i + (size_t)j * d] + rho * x1[i + (size_t)j * d];
 }
 
+/* at (d rows, leading dimension ld) <- the terms, and the whitened heights, in mode i. */
+static void put_terms(const group *g, int i, double *at, int ld)
+{
+    int n = g->w->n, d = g->w->d, nb = g->t->nterms;
+    for (int k = 0; k < nb; k++)
+        for (int r = 0; r < d; r++)
+            at[r + (size_t)k * ld] = g->project[i + (2 + k) * g->nmodes] * g->on[r + (size_t)k * d];
+    fw_gemm(0, 0, d, 1, n, 1, g->w->w, d, g->shown + (size_t)i * n, n, 0, at + (size_t)nb * ld, ld);
+}
+
+/* The first modes are 1 and rho, or one of them: the others do not see the scan terms. */
 static fw_status push_modes(const group *g, fw_error *err)
 {
     triangle *t = g->t;
     int n = g->w->n, d = g->w->d, nu = t->root.count, nv = t->null.count;
+    int seeing = g->w->part == WHITEN_ALL ? 2 : 1;
     for (int i = 0; i < g->nmodes; i++) {
         const double *p = g->project + i;
-        double *at = stack_push(&t->rows, d, err);
-        size_t ld = (size_t)t->rows.size;
+        stack *to = i < seeing ? &t->rows : &t->aside;
+        double *at = stack_push(to, d, err);
+        size_t ld = (size_t)to->size;
         if (!at)
             return FW_SYSTEM;
+        if (i >= seeing) {
+            put_terms(g, i, at, to->size);
+            continue;
+        }
         t->count += d;
-        put_mixed(d, nu, p[0], p[g->nmodes], g->u, at, t->rows.size);
-        put_mixed(d, nv, p[0], p[g->nmodes], g->v, at + (size_t)nu * ld, t->rows.size);
+        put_mixed(d, nu, p[0], p[g->nmodes], g->u, at, to->size);
+        put_mixed(d, nv, p[0], p[g->nmodes], g->v, at + (size_t)nu * ld, to->size);
         for (int j = 0; j < nv; j++)
             t->length[j] += pow(fw_length(d, at + (size_t)(nu + j) * ld), 2);
-        for (int k = 0; k < t->nterms; k++)
-            for (int r = 0; r < d; r++)
-                at[r + (size_t)(nu + nv + k) * ld] =
-                    p[(size_t)(2 + k) * g->nmodes] * g->on[r + (size_t)k * d];
-        fw_gemm(0, 0, d, 1, n, 1, g->w->w, d, g->shown + (size_t)i * n, n, 0,
-                at + (size_t)(nu + nv + t->nterms) * ld, t->rows.size);
+        put_terms(g, i, at + (size_t)(nu + nv) * ld, to->size);
     }
     for (int k = 0; k < t->nterms; k++)
         for (int i = 0; i < n; i++)
@@ -336,6 +349,8 @@ static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *er
             x->terms[x->nterms++] = j;
     int behind = x->null.count + x->nterms + 1;
     fw_status status = stack_init(&x->rows, x->root.count + behind, err);
+    if (!status)
+        status = stack_init(&x->aside, x->nterms + 1, err);
     x->length = fw_alloc(behind, sizeof *x->length);
     return status || x->length ? status : fw_out_of_memory(err);
 }
@@ -343,8 +358,24 @@ static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *er
 static void triangle_release(triangle *x)
 {
     stack_release(&x->rows);
+    stack_release(&x->aside);
     fw_free(x->terms);
     fw_free(x->length);
+}
+
+/* What was kept aside, as rows like the others. */
+static fw_status join_aside(triangle *x, fw_error *err)
+{
+    int n = x->aside.ncols, behind = x->root.count + x->null.count;
+    fw_status status = stack_compress(&x->aside, err);
+    double *at = status ? NULL : stack_push(&x->rows, n, err);
+    if (!at)
+        return FW_SYSTEM;
+    for (int j = 0; j < n; j++)
+        memcpy(at + (size_t)(behind + j) * x->rows.size, x->aside.a + (size_t)j * x->aside.size,
+               (size_t)n * sizeof *at);
+    x->count += n;
+    return FW_OK;
 }
 
 /*
@@ -389,8 +420,8 @@ static fw_status reduce(fit *t, triangle *x, int *row, fw_error *err)
     int nv = x->null.count, n = nv + x->nterms;
     int m = 0, at = 0;
     char *used = fw_alloc(n, 1);
-    fw_status status = used ? eliminate_u(x, &m, err) : fw_out_of_memory(err);
-    if (status) {
+    fw_status status = used ? join_aside(x, err) : fw_out_of_memory(err);
+    if (status || (status = eliminate_u(x, &m, err))) {
         fw_free(used);
         return status;
     }
