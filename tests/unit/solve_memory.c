@@ -135,9 +135,52 @@ static void rehearsals(void **state)
     sim_release(&s);
 }
 
+/* Surfaces of which three pairs leave much open, with a zone that is finer than any term. */
+static void open_surfaces(void **state)
+{
+    (void)state;
+    double at[21];
+    sim s;
+    sim_init(&s, 3, 2 * FACES_CLEAR_MM, 3);
+    s.sigma_nm = s.stated_nm = 0.1;
+    sim_stations(21, 95, at);
+    for (int pair = 0; pair < 3; pair++)
+        sim_fan(&s, 1, pair, (pair + 1) % 3, 0, 3, 21, at);
+    task t = {s.job, {FW_MODEL_SURFACE, 3}, .result = NULL};
+    fw_result *r = NULL;
+    assert_int_equal(fw_solve(s.job, &t.options, &r, NULL), FW_OK);
+    assert_true(r->nunknowns > 0);
+    fw_result_free(r);
+    assert_true(refuse_each(solve, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
+    sim_fan(&s, 1, 0, 1, 60, 3, 21, at);
+    sim_fan(&s, 1, 1, 2, 60, 3, 21, at);
+    assert_int_equal(fw_solve(s.job, &t.options, &r, NULL), FW_OK);
+    assert_true(r->faces[r->today[0]].figure.finer);
+    fw_result_free(r);
+    assert_true(refuse_each(solve, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
+    sim_release(&s);
+}
+
+/* Stations so near each other that piston and tilt of a scan are hardly told apart: rows, no sums. */
+static void near_stations(void **state)
+{
+    (void)state;
+    const double at[4] = {88, 88.5, 89, 90};
+    sim s;
+    sim_init(&s, 3, 200, 5);
+    s.sigma_nm = s.stated_nm = 2;
+    for (int pair = 0; pair < 4; pair++)
+        sim_fan(&s, 1, pair % 3, (pair + 1) % 3, 0, 2, 4, at);
+    task t = {s.job, {FW_MODEL_PROFILE, 0}, .result = NULL};
+    assert_true(refuse_each(solve, &t, FW_OK, REFUSE_SPARE_NONE) > 100);
+    sim_release(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(surfaces), cmocka_unit_test(profiles),
-                                       cmocka_unit_test(rehearsals)};
+                                       cmocka_unit_test(rehearsals),
+                                       cmocka_unit_test(open_surfaces),
+                                       cmocka_unit_test(near_stations)};
     return cmocka_run_group_tests_name("solve_memory", tests, NULL, NULL);
 }

@@ -9,6 +9,7 @@
 #include "../support/folder.h"
 #include "../support/truth.h"
 #include "../support/versus.h"
+#include "flatwright/alloc.h"
 #include "flatwright/basis.h"
 #include "flatwright/result.h"
 
@@ -303,6 +304,39 @@ static void open_ring_between_tied_diameters(void **state)
     sim_release(&s);
 }
 
+/* Diameters without a common centre: the flats are named, as far as a line has room. */
+static void untied_flats_are_named(void **state)
+{
+    (void)state;
+    static const char name[] = "a flat with quite a long name";
+    for (int longer = 0; longer < 2; longer++) {
+        sim s;
+        double x[6] = {-90, -60, -30, 30, 60, 90};
+        char want[200] = "A, B, C, D: no centre ties";
+        sim_init(&s, 4, 200, 5);
+        s.job->model = FW_MODEL_PROFILE;
+        for (int i = 0; i < 4 && longer; i++) {
+            fw_free(s.job->flats[i].name);
+            s.job->flats[i].name = fw_copy_text(name);
+        }
+        if (longer)
+            snprintf(want, sizeof want, "%s, %s and others: no centre ties", name, name);
+        for (int a = 0; a < 4; a++)
+            for (int b = a + 1; b < 4; b++)
+                for (int turn = 0; turn <= 60; turn += 60)
+                    sim_fan(&s, 1, a, b, turn, 3, 6, x);
+        fw_result *r = solve(s.job);
+        bool said = false;
+        for (int i = 0; i < r->nnotes; i++)
+            said = said || strncmp(r->notes[i], want, strlen(want)) == 0;
+        for (int i = 0; i < r->nnotes && !said; i++)
+            print_message("said: %s\n", r->notes[i]);
+        assert_true(said);
+        fw_result_free(r);
+        sim_release(&s);
+    }
+}
+
 /* The pairing that the sentences name: "B below, C on top, turned 45 deg". */
 static bool named_pairing(const fw_result *r, int *bottom, int *top, double *turn, bool *most)
 {
@@ -430,6 +464,7 @@ int main(void)
         cmocka_unit_test(forgotten_station),
         cmocka_unit_test(reworked_and_not_read),
         cmocka_unit_test(last_spell_is_named),
+        cmocka_unit_test(untied_flats_are_named),
         cmocka_unit_test(open_ring_between_tied_diameters),
         cmocka_unit_test(pairing_named_opens),
         cmocka_unit_test(power_alone),
