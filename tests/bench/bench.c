@@ -27,6 +27,8 @@ static const sized sizes[] = {
 enum { NSIZES = sizeof sizes / sizeof *sizes };
 /* 112 turns at half the gap of 36 diameters: 504 pairings to be ranked. */
 static const sized ranking = {3, 4, 36, 21, 1, SIZED_EQUAL, 0, 2.5, 112};
+/* 10^5 readings, of which a page is written. */
+static const sized paper = {5, 6, 8, 2085, 1, SIZED_EQUAL, 0, 0, 0};
 
 enum { RUNS = 5, LARGEST = 8 };
 
@@ -402,6 +404,10 @@ static void show_bounds(const char *program, const char *peers, const char *fold
     bound("solve over a process that only loads the libraries, 10^2", worst(x, 2, 2, over_load), 3);
     sized_write(folder, ranking);
     bound("seconds to rank 504 pairings on 36 diameters", told_ranking(peers, folder), 1);
+    trial page = {.program = program, .command = "report", .folder = folder};
+    sized_write(folder, paper);
+    measure(1, &page, 3);
+    bound("seconds for the page of 10^5 readings on 8 diameters", page.median.seconds, 1);
     measure(2, t, RUNS);
     bound("wall-clock seconds of the whole screen of the example, least of 5", t[0].wall, 0.01);
     printf("%-76s %10.3g\n", "the same of a process that only loads the libraries", t[1].wall);
