@@ -76,6 +76,8 @@ static void form_factors(void **state)
     assert_close(saddle->power.value_nm, 0, 0, 1e-3);
     assert_close(trefoil->pv.value_nm, 16, 0, 1e-2);
     assert_close(trefoil->rms.value_nm, 8 / sqrt(8), 0, 1e-3);
+    assert_true(power->power.u_nm > 1e-6 && power->power.u_nm < 1e-3); /* sigma is 1e-4 */
+    assert_true(saddle->rms.u_nm > 1e-6 && saddle->rms.u_nm < 1e-3);
     assert_int_equal(power->verdict, FW_OUTSIDE);
     fw_result_free(r);
     sim_release(&s);

@@ -308,6 +308,37 @@ static void test_menu_covers(void **state)
     }
 }
 
+/* Between the nodes of a profile nothing is higher or lower than at them, also where it bends. */
+static void test_no_new_extremes(void **state)
+{
+    (void)state;
+    enum { FINE = 7, N = (FW_STROKE_NODES - 1) * FINE + 1 };
+    static const double lengths[] = {0.05, 0.2, 1.0 / 3, 0.6};
+    double node[FW_STROKE_NODES], f[FW_STROKE_NODES], r[N], got[N];
+    int bends = 0;
+    for (int k = 0; k < 16; k++) {
+        fw_stroke s = fw_stroke_usual(k % 2 ? FW_LAP_ON_TOP : FW_FLAT_ON_TOP);
+        const fw_disc *disc = k / 2 % 2 ? &bored : &solid;
+        s.length = lengths[k / 4];
+        assert_int_equal(fw_stroke_profile(&s, disc, node, f, NULL), FW_OK);
+        for (int i = 0; i < N; i++)
+            r[i] = node[0] + (node[FW_STROKE_NODES - 1] - node[0]) * i / (N - 1);
+        assert_int_equal(fw_stroke_at(&s, disc, N, r, NULL, got, NULL), FW_OK);
+        for (int i = 0; i < N; i++) {
+            int at = i / FINE, next = at + (i % FINE > 0);
+            assert_true(got[i] >= fmin(f[at], f[next]) - 1e-12);
+            assert_true(got[i] <= fmax(f[at], f[next]) + 1e-12);
+            if (i % FINE == 0)
+                assert_close(got[i], f[at], 1e-9, 1e-12);
+        }
+        for (int i = 2; i < FW_STROKE_NODES; i++) { /* one step over five times the other */
+            double a = fabs(f[i - 1] - f[i - 2]), b = fabs(f[i] - f[i - 1]);
+            bends += fmax(a, b) > 5 * fmin(a, b);
+        }
+    }
+    assert_true(bends > 10);
+}
+
 /* The whole menu on 41 radii and on 16 half diameters of 41 stations, in less than 0.3 s. */
 static void test_fast(void **state)
 {
@@ -364,7 +395,7 @@ int main(void)
         cmocka_unit_test(test_side_and_ring), cmocka_unit_test(test_side_sum),
         cmocka_unit_test(test_off_the_glass), cmocka_unit_test(test_menu_claims),
         cmocka_unit_test(test_menu),        cmocka_unit_test(test_menu_covers),
-        cmocka_unit_test(test_fast),        cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_no_new_extremes), cmocka_unit_test(test_fast),        cmocka_unit_test(test_faults),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
