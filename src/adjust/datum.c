@@ -207,6 +207,88 @@ static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
     return status;
 }
 
+/* Share of its entries up to which V is taken as a list of those that are not zero. */
+static const double SPARSE = 0.05;
+
+/* out (n x q) <- V x: mostly a diameter's parameters are bound to none of another. */
+static fw_status times_inverse(const datum *d, int q, const double *x, double *out, fw_error *err)
+{
+    size_t n = (size_t)d->n, count = 0, at = 0;
+    for (size_t i = 0; i < n * n; i++)
+        count += d->inverse[i] != 0;
+    if ((double)count > SPARSE * (double)(n * n)) {
+        fw_gemm(0, 0, d->n, q, d->n, 1, d->inverse, d->n, x, d->n, 0, out, d->n);
+        return FW_OK;
+    }
+    size_t *entry = fw_alloc(count, sizeof *entry);
+    if (!entry)
+        return fw_out_of_memory(err);
+    for (size_t i = 0; i < n * n; i++)
+        if (d->inverse[i] != 0)
+            entry[at++] = i;
+    memset(out, 0, n * (size_t)q * sizeof *out);
+    for (int j = 0; j < q; j++, x += n, out += n)
+        for (size_t e = 0; e < count; e++)
+            out[entry[e] % n] += d->inverse[entry[e]] * x[entry[e] / n];
+    fw_free(entry);
+    return FW_OK;
+}
+
+/* The parameters that see a range of the terms: row (n) <- which; their number. */
+static int rows_in_range(int n, const double *seen, int count, int *row)
+{
+    int rows = 0;
+    for (int i = 0; i < n; i++) {
+        int q = 0;
+        while (q < count && seen[i + (size_t)q * n] == 0)
+            q++;
+        if (q < count)
+            row[rows++] = i;
+    }
+    return rows;
+}
+
+/*
+ * What a range of the terms, independent of the others, adds: C B'D V to with_terms, V D'B C B'D V
+ * to cov, V D'B z to lifted. seen (n x count) = V D'B.
+ */
+static fw_status add_range(const adjustment *a, datum *d, const term_range *range,
+                           const double *seen, fw_error *err)
+{
+    int n = d->n, nt = a->net->nterms, count = range->count, z = a->terms.nnull;
+    size_t first = (size_t)range->first, wide = (size_t)(n > z ? n : z);
+    int *row = fw_alloc(n, sizeof *row);
+    double *s = fw_alloc((size_t)n * count, sizeof *s);
+    double *with = fw_alloc((size_t)n * count, sizeof *with);
+    double *part = fw_alloc((size_t)n * wide, sizeof *part);
+    fw_status status = row && s && with && part ? FW_OK : fw_out_of_memory(err);
+    int rows = status ? 0 : rows_in_range(n, seen, count, row);
+    for (int q = 0; q < count && rows; q++)
+        for (int i = 0; i < rows; i++)
+            s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
+    if (rows) {
+        fw_gemm(0, 1, count, rows, count, 1, a->terms.cov + first + first * (size_t)nt, nt, s, rows,
+                0, with, count);
+        fw_gemm(0, 0, rows, rows, count, 1, s, rows, with, count, 0, part, rows);
+    }
+    for (int j = 0; j < rows; j++) {
+        memcpy(d->with_terms + first + (size_t)row[j] * nt, with + (size_t)j * count,
+               (size_t)count * sizeof *with);
+        for (int i = 0; i < rows; i++)
+            d->cov[row[i] + (size_t)row[j] * n] += part[i + (size_t)j * rows];
+    }
+    if (rows)
+        fw_gemm(0, 0, rows, z, count, 1, s, rows, a->terms.null + first, nt, 0, part, rows);
+    for (int j = 0; j < z && rows; j++)
+        for (int i = 0; i < rows; i++)
+            d->lifted[row[i] + (size_t)j * n] += part[i + (size_t)j * rows];
+    fw_free(row);
+    fw_free(s);
+    fw_free(with);
+    fw_free(part);
+    return status;
+}
+
 /* a = V D'x; Cov(a) = V (D'KD + D'B C B'D) V; C B'D V; V D'B z for the null vectors z. */
 static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
 {
@@ -216,20 +298,20 @@ static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
     if (!work)
         return fw_out_of_memory(err);
     memcpy(d->inverse, t->dd, (size_t)n * n * sizeof *t->dd);
-    if ((status = fw_pinv_symmetric(n, d->inverse, 1e-12, err)))
+    if ((status = fw_pinv_symmetric(n, d->inverse, 1e-12, err)) ||
+        (status = times_inverse(d, 1, t->dx, d->a, err)) ||
+        (status = times_inverse(d, n, t->dkd, work, err)))
         goto done;
-    fw_gemm(0, 0, n, 1, n, 1, d->inverse, n, t->dx, n, 0, d->a, n);
-    fw_gemm(0, 0, n, nt, n, 1, d->inverse, n, t->db, n, 0, work, n); /* V D'B */
-    for (int r = 0; r < a->terms.nranges; r++) { /* the ranges' terms are independent */
-        size_t first = (size_t)a->terms.range[r].first;
-        int count = a->terms.range[r].count;
-        fw_gemm(0, 1, count, n, count, 1, a->terms.cov + first + first * (size_t)nt, nt,
-                work + first * (size_t)n, n, 0, d->with_terms + first, nt);
+    for (int j = 0; j < n; j++) /* (V D'KD)' */
+        for (int i = 0; i < n; i++)
+            t->dkd[j + (size_t)i * n] = work[i + (size_t)j * n];
+    if ((status = times_inverse(d, n, t->dkd, d->cov, err)) ||
+        (status = times_inverse(d, nt, t->db, work, err)))
+        goto done;
+    for (int r = 0; r < a->terms.nranges && !status; r++) {
+        const term_range *range = &a->terms.range[r];
+        status = add_range(a, d, range, work + (size_t)range->first * (size_t)n, err);
     }
-    fw_gemm(0, 0, n, n, nt, 1, work, n, d->with_terms, nt, 0, d->cov, n);
-    fw_gemm(0, 0, n, a->terms.nnull, nt, 1, work, n, a->terms.null, nt, 0, d->lifted, n);
-    fw_gemm(0, 0, n, n, n, 1, d->inverse, n, t->dkd, n, 0, work, n);
-    fw_gemm(0, 0, n, n, n, 1, work, n, d->inverse, n, 1, d->cov, n);
 done:
     fw_free(work);
     return status;

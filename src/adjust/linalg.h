@@ -82,7 +82,10 @@ fw_status fw_qr_thin(int m, int n, double *a, double *q, double *r, fw_error *er
 int fw_qr_stairs(int m, int n, int extra, double *a, int lda, const double *length,
                  double tolerance, char *used);
 
-/* a (n x n symmetric) <- its pseudo-inverse; eigenvalues below tolerance times the largest count as 0. */
+/*
+ * a (n x n symmetric) <- its pseudo-inverse; eigenvalues below tolerance times the largest count as 0.
+ * Where rows and columns fall apart into blocks, so does the inverse: exact zeros, and cost by block.
+ */
 fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err);
 
 /* a (n x n symmetric) <- its eigenvectors by column; w (n) <- the eigenvalues, ascending. */

@@ -110,25 +110,92 @@ done:
     return status;
 }
 
+/* list <- i and all that a's entries bind to it and that is not `taken`; how many. */
+static int bound_to(int n, const double *a, int i, bool *taken, int *list)
+{
+    int count = 0;
+    taken[i] = true;
+    list[count++] = i;
+    for (int k = 0; k < count; k++)
+        for (int j = 0; j < n; j++)
+            if (!taken[j] && a[j + (size_t)list[k] * n] != 0) {
+                taken[j] = true;
+                list[count++] = j;
+            }
+    return count;
+}
+
+/* Rows and columns that nothing binds to each other are inverted by themselves. */
+typedef struct blocks {
+    int count;
+    int *size; /* n: of each block */
+    int *list; /* n: their rows, block by block */
+    double *v; /* n x n at most: their eigenvectors, block by block */
+    double *w; /* n: their eigenvalues, ascending in a block */
+} blocks;
+
+static fw_status find_blocks(int n, const double *a, blocks *b, fw_error *err)
+{
+    bool *taken = fw_alloc(n, sizeof *taken);
+    fw_status status = FW_OK;
+    double *v = b->v, *w = b->w;
+    int *list = b->list;
+    if (!taken)
+        return fw_out_of_memory(err);
+    for (int i = 0; i < n && !status; i++) {
+        if (taken[i])
+            continue;
+        int m = b->size[b->count++] = bound_to(n, a, i, taken, list);
+        for (int k = 0; k < m; k++)
+            for (int j = 0; j < m; j++)
+                v[j + (size_t)k * m] = a[list[j] + (size_t)list[k] * n];
+        status = fw_eigen_symmetric(m, v, w, err);
+        v += (size_t)m * m;
+        w += m;
+        list += m;
+    }
+    fw_free(taken);
+    return status;
+}
+
+/* a <- sum of v v' / w over the eigenvalues above least. */
+static void invert_blocks(int n, const blocks *b, double least, double *work, double *a)
+{
+    const double *v = b->v, *w = b->w;
+    const int *list = b->list;
+    memset(a, 0, (size_t)n * n * sizeof *a);
+    for (int c = 0; c < b->count; c++) {
+        int m = b->size[c];
+        memset(work, 0, (size_t)m * m * sizeof *work);
+        for (int k = 0; k < m; k++)
+            if (w[k] > least)
+                cblas_dger(CblasColMajor, m, m, 1 / w[k], v + (size_t)k * m, 1,
+                           v + (size_t)k * m, 1, work, m);
+        for (int k = 0; k < m; k++)
+            for (int j = 0; j < m; j++)
+                a[list[j] + (size_t)list[k] * n] = work[j + (size_t)k * m];
+        v += (size_t)m * m;
+        w += m;
+        list += m;
+    }
+}
+
 fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err)
 {
     size_t size = (size_t)n * n;
-    fw_status status;
-    double *v = fw_alloc(size, sizeof *v), *w = fw_alloc(n, sizeof *w);
-    if (!v || !w) {
-        status = fw_out_of_memory(err);
-        goto done;
+    blocks b = {.size = fw_alloc(n, sizeof *b.size), .list = fw_alloc(n, sizeof *b.list),
+                .v = fw_alloc(size, sizeof *b.v), .w = fw_alloc(n, sizeof *b.w)};
+    double *work = fw_alloc(size, sizeof *work), most = 0;
+    fw_status status = b.size && b.list && b.v && b.w && work ? FW_OK : fw_out_of_memory(err);
+    if (!status && !(status = find_blocks(n, a, &b, err))) {
+        for (int k = 0; k < n; k++)
+            most = fmax(most, b.w[k]);
+        invert_blocks(n, &b, tolerance * most, work, a);
     }
-    memcpy(v, a, size * sizeof *v);
-    if ((status = fw_eigen_symmetric(n, v, w, err)))
-        goto done;
-    memset(a, 0, size * sizeof *a);
-    for (int k = 0; k < n; k++)
-        if (w[k] > tolerance * w[n - 1])
-            cblas_dger(CblasColMajor, n, n, 1 / w[k], v + (size_t)k * n, 1, v + (size_t)k * n, 1, a,
-                       n);
-done:
-    fw_free(v);
-    fw_free(w);
+    fw_free(b.size);
+    fw_free(b.list);
+    fw_free(b.v);
+    fw_free(b.w);
+    fw_free(work);
     return status;
 }
