@@ -84,7 +84,8 @@ SONAME := libflatwright.so.$(SOVERSION)
 SCRIPTS := $(wildcard tests/cli/run tests/man.sh tests/house.sh tests/readme.sh tests/session.sh tests/pictures.sh \
                       tests/completion.sh \
                       tests/python/bench.py tests/python/heard.py tests/python/rfc4180.py \
-                      tests/python/progress.py tests/python/bands.py tests/python/outside.py) \
+                      tests/python/progress.py tests/python/bands.py tests/python/drawn.py \
+                      tests/python/outside.py) \
            $(if $(filter release debug,$(MODE)),tests/install.sh tests/hardening.sh)
 RUN = B=$B MODE=$(MODE) CC='$(CC)' FLATWRIGHT='$(abspath $B)/flatwright' tests/run
 

@@ -3,15 +3,15 @@
 # errors, and of every point of the picture it is told from the paths of the SVG whether it is dark.
 # Dark is where the order N = 6 y / (2 R) - (h_bottom(r, t) + h_top(r, turn - t)) / (lambda / 2) is
 # nearer to a whole number than a quarter: one band for each half wave (ISO 14999-4). Invented.
-import math, os, re, subprocess, sys, tempfile
+import math, os, subprocess, sys, tempfile
 import xml.etree.ElementTree as ElementTree
+from shapes import inside, loops, SVG
 
 FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 R, BANDS, HALF_WAVE = 90, 6, 546.074 / 2
 PAIRS = [('A', 'B', 0), ('B', 'C', 0), ('C', 'A', 0), ('A', 'B', 50), ('B', 'C', 110)]
 MIDDLE = 102, 138           # of the picture
 NEAR = 0.05                 # of an edge: not told, the paths are polygons
-SVG = '{http://www.w3.org/2000/svg}'
 passed = failed = 0
 
 # Heights in nm at rho = r / R and the flat's own angle: a sphere, a saddle, a coma and a trefoil.
@@ -63,22 +63,6 @@ def level(bottom, top, turn, mirror):
 def order(pair, plane, p, t, mirror=-1):
     h = both(*pair, p, t, mirror) - plane[0] - p * (plane[1] * math.cos(t) + plane[2] * math.sin(t))
     return BANDS * p * math.sin(t) / 2 - h / HALF_WAVE
-
-
-def loops(path):
-    """The closed polygons of a path of M, L and Z."""
-    return [[tuple(map(float, xy)) for xy in re.findall(r'(-?[\d.]+) (-?[\d.]+)', loop)]
-            for loop in path.split('M') if loop]
-
-
-def inside(polygons, x, y):
-    """By the rule of odd and even, or of windings: the loops of a region do not overlap."""
-    winding = 0
-    for loop in polygons:
-        for (x0, y0), (x1, y1) in zip(loop, loop[1:] + loop[:1]):
-            if (y0 <= y) != (y1 <= y) and x < x0 + (y - y0) / (y1 - y0) * (x1 - x0):
-                winding += 1 if y1 > y0 else -1
-    return winding != 0
 
 
 def shapes(svg):
