@@ -191,7 +191,7 @@ static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         const net_class *class = &a->net->classes[c];
         class_spread s = {0};
-        if ((status = class_spread_new(a, c, d->what, true, &s, err)))
+        if ((status = class_spread_new(a, c, d->what, SPREAD_COVARIANCE, &s, err)))
             break;
         d->nloose += s.n ? s.nnull : 0;
         t->entry = fw_alloc(s.n, sizeof *t->entry);

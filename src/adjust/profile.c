@@ -118,7 +118,7 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
                             const class_spread *s, told *t, bool *known, fw_error *err)
 {
-    int n = s->n, z = a->terms.nnull, nt = a->net->nterms;
+    int n = s->n, z = a->terms.nnull, nt = a->net->nterms; /* without z the terms are not there */
     int index[3];
     double c0[3], c1[3];
     double first = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
@@ -127,8 +127,9 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
-    fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
-    if (s->b1)
+    if (z)
+        fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
+    if (z && s->b1)
         fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
@@ -144,6 +145,7 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
 
 static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
 {
+    spread_depth depth = d->nloose || a->terms.nnull ? SPREAD_TERMS : SPREAD_PLACES;
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
     t->moves = fw_alloc((size_t)d->n * d->n, sizeof *t->moves);
     if (!t->known || !t->moves)
@@ -152,7 +154,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
             class_spread s = {0};
-            fw_status status = class_spread_new(a, c, d->what, false, &s, err);
+            fw_status status = class_spread_new(a, c, d->what, depth, &s, err);
             if (status)
                 return status;
             if (pass == 0 && s.n && s.nnull)
@@ -396,7 +398,8 @@ static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_pr
     for (int c = 0; c < a->net->nclasses && !status; c++) {
         class_spread s = {0};
         variance *v = NULL;
-        if (!(status = class_spread_new(a, c, d->what, true, &s, err)) && !(v = fw_alloc(s.n, sizeof *v)))
+        if (!(status = class_spread_new(a, c, d->what, SPREAD_COVARIANCE, &s, err)) &&
+            !(v = fw_alloc(s.n, sizeof *v)))
             status = fw_out_of_memory(err);
         if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
             add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);

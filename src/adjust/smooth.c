@@ -316,7 +316,7 @@ static fw_status push_class(fit *t, int c, int *rings, fw_error *err)
             rings[nrings++] = class->rings[r];
     if (!nrings)
         return FW_OK;
-    fw_status status = class_spread_new(t->a, c, what, true, &s, err);
+    fw_status status = class_spread_new(t->a, c, what, SPREAD_COVARIANCE, &s, err);
     for (int part = class->paired ? WHITEN_EVEN : WHITEN_ALL;
          part <= (class->paired ? WHITEN_ODD : WHITEN_ALL) && !status; part++) {
         whiten w = {0};

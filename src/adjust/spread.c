@@ -40,27 +40,29 @@ static void find_contrasts(const net_class *class, contrast what, class_spread *
     }
 }
 
+/* A height of a class taken apart, from one half's unknowns: even ones, or odd ones. */
+static double from_half(int column, int b, const double *part)
+{
+    return (b == 1 && column % 2 ? -ROOT_HALF : ROOT_HALF) * part[column / 2];
+}
+
 /* out (n x count) <- the contrasts of the rows of part (block unknowns x count). */
 static void contrast_rows(const class_spread *s, const factor *f, int b, int count,
                           const double *part, double *out)
 {
-    for (int q = 0; q < count; q++, part += f->blocks[b].n, out += s->n)
-        for (int i = 0; i < s->n; i++) {
-            double sum = 0;
-            for (int which = 0; which < 2; which++) {
-                int j = s->column[which][i];
-                if (j < 0)
-                    continue;
-                double c = which ? -1 : 1;
-                sum += f->nblocks == 1 ? c * part[j]
-                                       : c * (b == 1 && j % 2 ? -ROOT_HALF : ROOT_HALF) * part[j / 2];
-            }
-            out[i] = sum;
-        }
+    const int *plus = s->column[0], *minus = s->column[1];
+    bool whole = f->nblocks == 1;
+    for (int q = 0; q < count; q++, part += f->blocks[b].n, out += s->n) {
+        for (int i = 0; i < s->n && whole; i++)
+            out[i] = part[plus[i]] - (minus[i] < 0 ? 0 : part[minus[i]]);
+        for (int i = 0; i < s->n && !whole; i++)
+            out[i] = from_half(plus[i], b, part) -
+                     (minus[i] < 0 ? 0 : from_half(minus[i], b, part));
+    }
 }
 
 static fw_status fill_blocks(const adjustment *a, const net_class *class, const factor *f,
-                             class_spread *s, fw_error *err)
+                             bool covariance, class_spread *s, fw_error *err)
 {
     int n = s->n;
     double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
@@ -71,7 +73,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         const block *k = &f->blocks[b];
         int d = k->n - k->rank;
         contrast_rows(s, f, b, k->m, k->g, g);
-        if (s->k)
+        if (covariance)
             fw_gram_rows(n, k->m, g, n, s->k, n);
         block_add_terms(a->net, class, f, b, 0, n, g, n, -1, 0, s->b0, n);
         block_add_terms(a->net, class, f, b, 1, n, g, n, s->b1 ? -1 : -rho, 0,
@@ -86,15 +88,15 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     return FW_OK;
 }
 
-fw_status class_spread_new(adjustment *a, int class, contrast what, bool covariance,
+fw_status class_spread_new(adjustment *a, int class, contrast what, spread_depth depth,
                            class_spread *out, fw_error *err)
 {
     const net_class *c = &a->net->classes[class];
     size_t most = (size_t)c->ncolumns, nterms = (size_t)a->net->nterms;
     class_spread s = {0};
     factor *f = NULL;
-    fw_status status = factors_get(&a->store, class, &f, err);
-    if (status)
+    fw_status status = FW_OK;
+    if (depth > SPREAD_PLACES && (status = factors_get(&a->store, class, &f, err)))
         return status;
     s.column[0] = fw_alloc(most, sizeof(int));
     s.column[1] = fw_alloc(most, sizeof(int));
@@ -103,17 +105,19 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, bool covaria
     if (s.column[0] && s.column[1] && s.angle && s.sign) {
         find_contrasts(c, what, &s);
         size_t n = (size_t)s.n;
-        s.k = covariance ? fw_alloc(n * n, sizeof(double)) : NULL;
-        s.b0 = fw_alloc(n * nterms, sizeof(double));
-        s.b1 = c->nrings > 1 ? fw_alloc(n * nterms, sizeof(double)) : NULL;
-        s.null = fw_alloc(n * most, sizeof(double));
+        bool terms = depth >= SPREAD_TERMS;
+        s.k = fw_alloc(depth == SPREAD_COVARIANCE ? n * n : 0, sizeof(double));
+        s.b0 = fw_alloc(terms ? n * nterms : 0, sizeof(double));
+        s.b1 = c->nrings > 1 ? fw_alloc(terms ? n * nterms : 0, sizeof(double)) : NULL;
+        s.null = fw_alloc(terms ? n * most : 0, sizeof(double));
         s.loose = fw_alloc(n, sizeof *s.loose);
     }
-    if ((covariance && !s.k) || !s.b0 || (c->nrings > 1 && !s.b1) || !s.null || !s.loose)
+    if (!s.k || !s.b0 || (c->nrings > 1 && !s.b1) || !s.null || !s.loose)
         status = fw_out_of_memory(err);
-    else if (s.n > 0)
-        status = fill_blocks(a, c, f, &s, err);
-    factors_put(&a->store, class, f);
+    else if (s.n > 0 && depth > SPREAD_PLACES)
+        status = fill_blocks(a, c, f, depth == SPREAD_COVARIANCE, &s, err);
+    if (f)
+        factors_put(&a->store, class, f);
     if (status)
         class_spread_release(&s);
     else

@@ -28,8 +28,11 @@ typedef struct class_spread {
 /* Is a column of the class one of the contrasts? */
 bool spread_contrasts(const net_class *class, int column, contrast what);
 
-/* covariance: is k wanted? NULL else. Release with class_spread_release. */
-fw_status class_spread_new(adjustment *a, int class, contrast what, bool covariance,
+/* How much of a spread is wanted: which contrasts there are; all but k; all. */
+typedef enum spread_depth { SPREAD_PLACES, SPREAD_TERMS, SPREAD_COVARIANCE } spread_depth;
+
+/* What is deeper than wanted is not to be read. Release with class_spread_release. */
+fw_status class_spread_new(adjustment *a, int class, contrast what, spread_depth depth,
                            class_spread *out, fw_error *err);
 void class_spread_release(class_spread *s);
 

@@ -42,7 +42,8 @@ static fw_status mark_gaps(finder *f, fw_error *err)
     for (int flat = 0; flat < f->result->job->nflats; flat++)
         for (int c = 0; c < f->a->net->nclasses && f->face[flat] >= 0; c++) {
             class_spread s = {0};
-            fw_status status = class_spread_new(f->a, c, (contrast){f->face[flat], -1}, false, &s, err);
+            fw_status status = class_spread_new(f->a, c, (contrast){f->face[flat], -1}, SPREAD_TERMS,
+                                                &s, err);
             if (status)
                 return status;
             mark_class(f, flat, &f->a->net->classes[c], &s);
