@@ -73,6 +73,30 @@ static void sum_of_terms(void **state)
     }
 }
 
+/* Readings that are all 0, and no sigma: the estimate is 0 sharp, which is a known noise. */
+static void nothing_but_zeros(void **state)
+{
+    double r[POINTS], theta[POINTS], h[POINTS], u[POINTS];
+    sim s;
+    (void)state;
+    lay_points(r, theta);
+    read_two(&s, NAN);
+    sim_scan(&s, 1, 0, 1, 0, 0, 3, (double[]){-90, 0, 90});
+    for (size_t i = 0; i < s.job->nreadings; i++)
+        s.job->readings[i].deviation_nm = 0;
+    s.job->model = FW_MODEL_PROFILE;
+    fw_result *result = solve(&s);
+    assert_true(result->fit.redundancy > 0 && result->fit.sigma0 <= 0);
+    assert_int_equal(fw_face_heights(result, result->today[0], POINTS, r, theta, h, u, NULL),
+                     FW_OK);
+    for (int i = 0; i < POINTS; i++) {
+        assert_close(h[i], 0, 0, 1e-9);
+        assert_close(u[i], 0, 0, 1e-6);
+    }
+    fw_result_free(result);
+    sim_release(&s);
+}
+
 static void assert_nothing(const fw_result *result, int face)
 {
     double r[POINTS], theta[POINTS], h[POINTS], u[POINTS];
@@ -136,6 +160,7 @@ static void no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(sum_of_terms),
+                                       cmocka_unit_test(nothing_but_zeros),
                                        cmocka_unit_test(nothing_is_told),
                                        cmocka_unit_test(no_memory)};
     return cmocka_run_group_tests_name("heights", tests, NULL, NULL);
