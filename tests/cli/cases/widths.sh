@@ -25,6 +25,10 @@ done_well 'JOB --help' . --help
 "$FLATWRIGHT" 2>&1 | awk 'length > 80 { print "no words: too wide: " $0 }'
 for command in $commands; do
     done_well "$command --help" "$command" --help
+    for version in --version -V; do
+        done_well "$command $version" "$command" $version
+        grep -qx 'flatwright [0-9.]*' out || echo "$command $version: $(cat out)"
+    done
     for wrong in --nosuchoption -~ 'one two' --help=yes ''; do
         narrow "$command $wrong" "$command" $wrong
     done
