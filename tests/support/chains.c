@@ -71,13 +71,18 @@ static size_t find(uint64_t key)
     return at;
 }
 
-/* FNV-1a of the return addresses; chains_met has been inlined nowhere, so it is the first. */
+/*
+ * FNV-1a of the return addresses. chains_met has been inlined nowhere: its own is the second, or the
+ * third where a sanitizer stands before backtrace.
+ */
 __attribute__((noinline)) int chains_met(int below, int seen)
 {
-    void *frames[BELOW + CHAINS_DEEPEST];
+    void *frames[BELOW + CHAINS_DEEPEST + 1];
     uint64_t key = 14695981039346656037U;
-    int n = backtrace(frames, below + callers);
-    for (int i = below; i < n; i++)
+    int n = backtrace(frames, below + callers + 1), own = 1;
+    while (own < 3 && own < n && frames[own] != __builtin_return_address(0))
+        own++;
+    for (int i = own - 1 + below; i < n && i < own - 1 + below + callers; i++)
         key = (key ^ place(frames[i])) * 1099511628211U;
     key = key ? key : 1;
     size_t at = find(key);
