@@ -161,6 +161,26 @@ static double pv_along(const madeup *m)
     return high - low;
 }
 
+/* Read next to exactly every one of FW_TRIALS good flats is within, and of as many poor ones none. */
+static void every_trial_counts(void **state)
+{
+    enum { N = 15 };
+    double x[N], lines[6] = {0, 30, 60, 90, 120, 150};
+    fw_mate mates[] = {{0, 1, 0}, {1, 2, 0}, {2, 0, 0}, {0, 1, 30}, {1, 2, 30}};
+    sim s;
+    (void)state;
+    sim_init(&s, 3, 200, 1);
+    sim_stations(N, 100, x);
+    fw_rehearsal *r = rehearsed(s.job, 5, mates, 6, lines, N, x, 0.05);
+    assert_true(r->enough);
+    for (int f = 0; f < 3; f++) {
+        assert_int_equal(r->expected[f].good_within, FW_TRIALS);
+        assert_int_equal(r->expected[f].poor_within, 0);
+    }
+    fw_rehearsal_free(r);
+    sim_release(&s);
+}
+
 /* How far the PV of 40 sets of good flats, drawn anew, comes out off the truth: as pv_u_nm says. */
 static void frequency(void **state)
 {
@@ -408,6 +428,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(closed_form), cmocka_unit_test(same_as_solved),
+        cmocka_unit_test(every_trial_counts),
         cmocka_unit_test(determined),  cmocka_unit_test(frequency),
         cmocka_unit_test(sizes),       cmocka_unit_test(smallest),
         cmocka_unit_test(fewest_stations),
