@@ -131,12 +131,13 @@ typedef struct fw_plan {
  * m_j the mean removal of an hour and g what a nanometre of glass is worth; then `fraction` of the
  * times. Weights grow where what is left sticks out, and all is chosen again. Hours become dearer
  * until a round takes four at most; strokes with the least effect are left out until there are no
- * more than FW_PLAN_ROWS.
+ * more than FW_PLAN_ROWS. What runs up to a quarter over whole hours is cut to them: no spell for
+ * a few minutes.
  *   result    in   a solved job
  *   flat      in   whose present figure is determined
  *   habit     in   from fw_habit_learn
  *   menu      in   made for this flat (and line if it was read on one diameter)
- *   fraction  in   0 < fraction <= 1
+ *   fraction  in   0 < fraction <= 1; the plan's own is smaller where hours were cut
  *   plan      out  unchanged on failure
  * Returns FW_OK; FW_INPUT when the flat's figure is not determined or has no uncertainty.
  * Strokes finer than the stations or diameters would show are left out; places that would stick out

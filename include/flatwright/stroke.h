@@ -21,8 +21,8 @@ typedef struct fw_disc {
  * outer while the flat turns. FW_SIDE: the same about one place, the lap swept sideways and the
  * flat rocked, each through a quarter of a radian either way.
  * Where a zone ends at the edge of the flat or at its bore, the lap hangs over there by half its
- * radius, so that the rim is not left high. A ring with inner 0 on a solid flat swings through
- * the middle.
+ * radius, so that the rim is not left high; one too large to move in its zone then hangs over by more,
+ * up to a third of its diameter. A ring with inner 0 on a solid flat swings through the middle.
  */
 typedef struct fw_stroke {
     fw_method method;
@@ -32,10 +32,10 @@ typedef struct fw_stroke {
     double sweeps;     /* full strokes: sweeps there and back in a stroke [0.1] */
     double turn_lower, turn_upper; /* turns in a stroke, for the speed [0: too slow to count] */
     double flow;       /* full strokes: 0 the lap keeps its face, 1 it has flowed to fit [1] */
-    double lap_mm;     /* radius of the lap [full strokes: the flat's; local: from the zone, a
-                          quarter of its width, half where it ends at a rim, a third of outer
-                          through the middle; at most 0.45 of the flat's radius. From half of
-                          the radius on, short of the edge, through the middle of a solid flat:
+    double lap_mm;     /* radius of the lap [full strokes: the flat's; local: from the zone, 0.45 of
+                          its width, 0.7 where it ends at a rim, half of it from rim to rim, a third
+                          of outer through the middle; at most 0.45 of the flat's radius. From half
+                          of the radius on, short of the edge, through the middle of a solid flat:
                           all of outer but a tenth of the radius] */
     double inner_mm, outer_mm; /* ring, side: the zone the lap reaches, radii [bore; the edge] */
     double side_deg;   /* side: where, from the flat's mark [0] */
@@ -151,7 +151,7 @@ fw_status fw_stroke_travel(const fw_stroke *stroke, const fw_disc *flat, fw_trav
 
 /*
  * The strokes a plan may choose from: full strokes both ways, rings and sides in zones 0.08 to 0.9
- * of the radius wide (of what the bore leaves of it), with laps of 0.04 to 0.45 of it; and on a solid
+ * of the radius wide (of what the bore leaves of it), with laps of 0.05 to 0.45 of it; and on a solid
  * flat laps of 0.35 to 0.93 of it that swing a little through the middle and spare the edge. Every
  * entry is a stroke that a row of the work list can name again (method, inner, outer, stroke, lap).
  * Sides lie at side_deg 0: turn them as needed.

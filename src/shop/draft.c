@@ -9,7 +9,7 @@
 #include "flatwright/nnls.h"
 
 #define HOUR_WORTH 0.02 /* of the figure's mean square: an hour that brings less is too long */
-#define GLASS_WORTH 0.015 /* of the figure's rms: a nanometre of glass all over is not for nothing */
+#define GLASS_WORTH 0.025 /* of the figure's rms: a nanometre of glass all over is not for nothing */
 #define DEARER 1.5      /* the price of an hour goes up so, until the time is enough */
 #define TINY 1e-9       /* of the mean of the diagonal: like strokes stay apart */
 #define THINNED 0.7     /* of the strokes are kept while there are too many */
@@ -231,20 +231,17 @@ static void sharpen(const draft *d, const problem *p, double *left, double *fact
         factor[i] = sqrt(factor[i] * (FLOOR + left[i] * left[i] / square));
 }
 
-/* Takes over what was chosen; first comes what does most where the figure is highest. work: npoints. */
+/* Takes over what was chosen; first comes what takes most of the figure away. work: npoints. */
 static void take_over(draft *d, const problem *p, int used, const int *in, double *work)
 {
     const fw_menu *menu = d->menu;
     double key[FW_PLAN_ROWS];
-    int top = 0;
-    for (int i = 0; i < menu->npoints; i++)
-        top = d->v->mean[i] > d->v->mean[top] ? i : top;
     d->n = 0;
     for (int i = 0; i < used; i++) {
         memcpy(work, d->p + (size_t)in[i] * (size_t)menu->npoints,
                (size_t)menu->npoints * sizeof *work);
         menu_project(menu, d->power, work);
-        double size = p->t[in[i]] * work[top];
+        double size = p->t[in[i]] * menu_dot(menu, work, d->v->mean);
         int k = d->n++;
         for (; k > 0 && key[k - 1] < size; k--) {
             key[k] = key[k - 1];

@@ -24,8 +24,8 @@ void draft_release(draft *d);
 
 /*
  * Chooses strokes and hours: at most `most` of them, and at most `hours` in all; first comes what
- * does most where the figure is highest. Minimises the expected square of the figure that is left, with more weight where it would
- * stick out.
+ * takes most of the figure away. Minimises the expected square of the figure that is left, with more
+ * weight where it would stick out.
  */
 fw_status draft_choose(draft *d, int most, double hours, fw_error *err);
 

@@ -9,9 +9,22 @@
 #define ROUND_HOURS 4.0 /* at most, before the flat is read again */
 #define TICK 2400.0     /* times are set in whole strokes, forty a minute */
 #define SHORTEST (1 / TICK)
+#define A_LITTLE 0.25   /* over whole hours: not worth one more spell, all is done a little less */
+#define SAME 0.02       /* hours: a minute more makes no spell */
 #define SIGNIFICANT 2.0
 #define SETTING_UP 0.5 /* hours that go by before and after a spell */
 #define GREEN 546.07   /* nm, where the job names no light */
+
+/* All times, and the hours, in one proportion. */
+static void scale_rows(draft *d, double by, fw_plan *plan)
+{
+    plan->hours = 0;
+    plan->fraction *= by;
+    for (int i = 0; i < plan->nrows; i++) {
+        d->hours[i] = plan->rows[i].hours = fmax(floor(by * d->hours[i] * TICK), 1) / TICK;
+        plan->hours += d->hours[i];
+    }
+}
 
 /* The times become rows. A trial is one stroke, and short. */
 static void set_rows(draft *d, double fraction, bool trial, fw_plan *plan)
@@ -38,7 +51,10 @@ static void set_rows(draft *d, double fraction, bool trial, fw_plan *plan)
         plan->hours += hours;
     }
     d->n = plan->nrows;
-    plan->spells = (int)ceil(plan->hours - 1e-9);
+    double whole = floor(plan->hours + SAME);
+    if (plan->hours > whole + SAME && plan->hours < (1 + A_LITTLE) * whole)
+        scale_rows(d, whole / plan->hours, plan);
+    plan->spells = (int)ceil(plan->hours - SAME);
     plan->warnings |= trial ? FW_WARN_TRIAL : 0;
 }
 

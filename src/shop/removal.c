@@ -7,11 +7,15 @@
 #define LARGEST_LAP 0.45 /* of the flat's radius, for local work */
 #define WIDE 0.5         /* of it: a zone through the middle that wide is worked by one large lap, */
 #define SWING 0.1        /* which swings so far either way: the same everywhere but at its end */
+#define BROAD 0.45         /* of the zone's width: radius of its lap, */
+#define BROAD_RIM 0.7      /* and where the zone ends at a rim */
 #define OVERHANG 0.5     /* of the lap's radius, where a zone ends at a rim */
+#define FARTHEST (2 / 3.0) /* a larger lap, held in one place, hangs over a rim by so much of it */
 #define NEARLY 0.01        /* of the way from the middle to the edge: short of it */
 #define CLEARANCE 1e-9   /* of the flat's radius: a zone that close to a rim ends at it */
 
 #define ROCKED 0.5         /* rad either way: half by rocking the flat, half by the lap */
+
 
 enum { PLACES = 24 };
 
@@ -28,10 +32,19 @@ static double or_usual(double value, double usual)
 }
 
 /*
- * The reach of the lap is its zone, and half a radius more at a rim. The lap travels as far as it
- * is wide, so that the removal has no steep flanks: its radius is a quarter of the zone's width, a
- * third where the zone is swung through the middle. At a rim it is half of it. A wide zone through the
- * middle is worked by one large lap.
+ * How large a lap for a zone. It takes off in an hour as much glass as it is large, so it nearly fills
+ * the zone; at a rim it hangs over.
+ */
+static double usual_lap(double width, bool edge, bool hub, bool middle)
+{
+    if (edge || hub)
+        return edge && hub ? width / 2 : BROAD_RIM * width;
+    return middle ? width / 3 : BROAD * width;
+}
+
+/*
+ * The reach of the lap is its zone, and half a radius more at a rim; up to two thirds if it is too
+ * large to move. A wide zone through the middle is worked by one large lap.
  */
 static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel *t, fw_error *err)
 {
@@ -46,15 +59,15 @@ static fw_status local_travel(const fw_stroke *s, const fw_disc *flat, fw_travel
     if (hub)
         inner = flat->bore_mm;
     double width = outer - inner;
-    double lap = edge || hub ? width / 2 : middle ? width / 3 : width / 4;
+    double lap = usual_lap(width, edge, hub, middle);
     bool plateau = middle && !edge && outer > WIDE * r;
     lap = or_usual(s->lap_mm, plateau ? outer - SWING * r : fmin(lap, LARGEST_LAP * r));
     if (!(lap > 0 && isfinite(lap)))
         return fw_fail(err, FW_INPUT, "no lap of radius %g mm", lap);
     double to = edge ? r - (1 - OVERHANG) * lap : outer - lap;
     double from = middle ? -to : hub ? inner + (1 - OVERHANG) * lap : inner + lap;
-    if (from > to && from - to <= near)
-        from = to = 0.5 * (from + to);
+    if (from > to && from - to <= (edge || hub ? FARTHEST - OVERHANG : 0) * lap + near)
+        from = to = edge ? from : hub ? to : 0.5 * (from + to);
     if (from > to)
         return fw_fail(err, FW_INPUT,
                        "a zone from %g to %g mm is narrower than a lap of radius %g mm", inner,

@@ -143,7 +143,7 @@ static void work_in_words(void **state)
         "1. B: PV 84.0 nm, highest 20 mm out at 0 deg (12 o'clock); after this 31.0 +- 4.2 nm.");
     assert_says(&s, "- face down on the full lap, strokes of 125 mm (0.5 diameters): 90 minutes");
     assert_says(&s, "in 2 spells of an hour at most with the lap's channels opened between");
-    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 65 mm across, at "
+    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 91 mm across, at "
                     "135 deg from the mark (7:30): 6.0 minutes (about 240 strokes).");
     assert_says(&s, "The full lap is taken as one that flows until it bears evenly");
     assert_silent(&s, "It goes out to the rim"); /* a fifteenth of the time: not worth a word */
@@ -250,7 +250,7 @@ static void grouped(void **state)
                     "through 50 mm (0.2 diameters): 30 minutes (about 1200 strokes).\n    - face "
                     "up, small lap in a ring:\n      - from 20 to 80 mm, lap 30 mm across: 18 "
                     "minutes (about 720 strokes).\n");
-    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 65 mm across, "
+    assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 91 mm across, "
                     "clockwise from the mark: 12 o'clock (0 deg) 30 strokes; 1:30 (315 deg) 20 "
                     "strokes; 10:30 (45 deg) 10 strokes.");
     fake_free(s.fake);

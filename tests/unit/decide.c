@@ -218,7 +218,7 @@ static const char *misplaced(const set *s)
     case CONVEX:
         if (first->method != FW_FLAT_ON_TOP && !(first->method == FW_RING && inner < in + 0.3))
             return "neither flat on top nor the middle";
-        return taken(s, in + 0.05, NAN) > taken(s, 0.6, NAN) &&
+        return taken(s, in + 0.05, NAN) > 0.999 * taken(s, 0.6, NAN) && /* a large lap: the same */
                        taken(s, 0.6, NAN) > taken(s, 0.9, NAN)
                    ? NULL
                    : "not most in the middle";
@@ -245,6 +245,13 @@ static const char *misplaced(const set *s)
     }
 }
 
+/* No spell for a few minutes: nothing between whole hours and a quarter more. */
+static bool wastes_a_spell(const fw_plan *plan)
+{
+    double minute = 0.02, whole = floor(plan->hours + minute), over = plan->hours - whole;
+    return plan->spells != (int)whole + (over > minute) || (over > minute && over < 0.24 * whole);
+}
+
 static bool one(kind what, unsigned long seed, bool learned)
 {
     set s;
@@ -261,6 +268,8 @@ static bool one(kind what, unsigned long seed, bool learned)
         why = "a good flat is worked as well";
     else if (learned && a->plans[0].pv_after_nm >= a->plans[0].pv_before_nm)
         why = "nothing gained";
+    else if (wastes_a_spell(&a->plans[0]))
+        why = "a spell for a few minutes";
     else
         why = misplaced(&s);
     bool good = !why || failed(&s, seed, why);

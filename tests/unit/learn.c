@@ -179,7 +179,7 @@ static void truly(const hand *h, const fw_stroke *stroke, int n, const double *r
                   const double *theta, double *out)
 {
     fw_disc disc = {100, 0};
-    assert_int_equal(fw_stroke_at(stroke, &disc, (size_t)n, r, theta, out, NULL), FW_OK);
+    assert_int_equal(fw_stroke_by_hand(stroke, &disc, (size_t)n, r, theta, out, NULL), FW_OK);
     for (int i = 0; i < n; i++) {
         double factor = 1;
         for (int q = 0; q < 3; q++)

@@ -48,12 +48,15 @@ static void test_travel(void **state)
         double inner, outer, lap; /* given */
         double want_lap, from, to;
     } rows[] = {
-        { FW_RING, 0, 40, 64, NAN, 6, 46, 58 },     { FW_RING, 0, 40, 65, 12, 12, 52, 53 },
-        { FW_RING, 0, 80, 100, NAN, 10, 90, 95 },   { FW_RING, 1, 20, 40, NAN, 10, 25, 30 },
+        { FW_RING, 0, 40, 60, NAN, 9, 49, 51 },     { FW_RING, 0, 40, 65, 12, 12, 52, 53 },
+        { FW_RING, 0, 80, 100, NAN, 14, 94, 94 },   { FW_RING, 1, 20, 40, NAN, 14, 26, 26 },
+        { FW_RING, 0, 80, 100, 10, 10, 90, 95 },    { FW_RING, 1, 20, 40, 10, 10, 25, 30 },
         { FW_RING, 0, 0, 48, NAN, 16, -32, 32 },    { FW_RING, 0, 0, 100, NAN, 45, -77.5, 77.5 },
         { FW_RING, 1, 20, 100, NAN, 40, 40, 80 },   { FW_RING, 0, 30, 70, 20, 20, 50, 50 },
-        { FW_SIDE, 0, 40, 64, NAN, 6, 46, 58 },     { FW_SIDE, 0, 0, 24, NAN, 6, 6, 18 },
+        { FW_SIDE, 0, 40, 60, NAN, 9, 49, 51 },     { FW_SIDE, 0, 0, 40, NAN, 18, 18, 22 },
         { FW_RING, 1, NAN, NAN, 20, 20, 30, 90 },
+        /* too large to move, over the edge and over the bore: by a third of the lap at most */
+        { FW_RING, 0, 80, 100, 15, 15, 95, 95 },    { FW_SIDE, 0, 60, 100, NAN, 28, 88, 88 },
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         fw_stroke s = zone_of(rows[i].method, rows[i].inner, rows[i].outer, rows[i].lap);
@@ -117,8 +120,9 @@ static void test_unit(void **state)
     (void)state;
     fw_stroke strokes[] = { zone_of(FW_SIDE, 40, 90, NAN), zone_of(FW_SIDE, 60, 100, NAN),
                             zone_of(FW_RING, 60, 100, NAN), zone_of(FW_RING, 0, 30, NAN),
-                            zone_of(FW_SIDE, 20, 60, NAN) };
-    for (int i = 0; i < 5; i++)
+                            zone_of(FW_SIDE, 20, 60, NAN),  zone_of(FW_RING, 80, 100, 15),
+                            zone_of(FW_SIDE, 60, 100, 28),  zone_of(FW_RING, 30, 75, 20) };
+    for (int i = 0; i < 8; i++)
         for (int b = 0; b < 2; b++) {
             fw_travel t;
             if (b && i == 3)
@@ -277,8 +281,8 @@ static void test_menu(void **state)
             }
         }
         assert_true(rings >= 15 && sides >= 9 && plateaus == (b ? 0 : 11));
-        assert_close(least, 0.04 * (b ? 80 : 100), 1e-9, 0);
-        assert_close(most, b ? 36 : 45, 1e-9, 0);
+        assert_close(least, b ? 4.48 : 5, 1e-9, 0);
+        assert_close(most, 45, 1e-9, 0);
     }
 }
 
@@ -371,6 +375,7 @@ static void test_faults(void **state)
         zone_of(FW_RING, 100, 120, NAN),  zone_of(FW_SIDE, -5, 20, NAN),
         zone_of(FW_SIDE, 20, 50, -1),     zone_of(FW_SIDE, 20, 50, INFINITY),
         zone_of(FW_RING, INFINITY, 50, 1), zone_of(FW_SIDE, 30, 80, NAN),
+        zone_of(FW_RING, 80, 100, 15.1),
     };
     strokes[9].side_deg = INFINITY;
     for (size_t i = 0; i < sizeof strokes / sizeof strokes[0]; i++) {
