@@ -5,19 +5,12 @@
 #include <gsl/gsl_rng.h>
 #include <math.h>
 
+#include "base/draws.h"
 #include "flatwright/alloc.h"
 #include "shop/plan.h"
 
 /* Spread of persons, of the methods of one, of the shapes, of one spell and the next; in parts. */
 static const double PERSONS = 0.3, METHODS = 0.15, SHAPES = 0.15, SPELLS = 0.05;
-
-static gsl_rng *rng_of(unsigned long seed)
-{
-    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
-    if (rng)
-        gsl_rng_set(rng, seed);
-    return rng;
-}
 
 /* About one, never far below it. */
 static double about_one(gsl_rng *rng, double spread)
@@ -28,7 +21,7 @@ static double about_one(gsl_rng *rng, double spread)
 fw_status hand_draw(unsigned long seed, hand *out, fw_error *err)
 {
     fw_habit usual;
-    gsl_rng *rng = rng_of(seed);
+    gsl_rng *rng = draws_new(seed);
     if (!rng)
         return fw_out_of_memory(err);
     fw_habit_start(&usual);
@@ -39,17 +32,16 @@ fw_status hand_draw(unsigned long seed, hand *out, fw_error *err)
         for (int q = 1; q < FW_HABIT_MODES; q++) /* slow ones are larger; squares add up to one */
             out->shape[m][q] = gsl_ran_gaussian(rng, SHAPES * exp2(-q / 2.0));
     }
-    gsl_rng_free(rng);
+    draws_free(rng);
     return FW_OK;
 }
 
 /* Row number w of the work list, as it truly went. */
 static double luck(const hand *h, size_t w, double *factor)
 {
-    gsl_rng *rng = rng_of(h->seed * 7919 + w + 1);
+    gsl_rng *rng = draws_new(h->seed * 7919 + w + 1);
     *factor = rng ? about_one(rng, SPELLS) : NAN;
-    if (rng)
-        gsl_rng_free(rng);
+    draws_free(rng);
     return *factor;
 }
 

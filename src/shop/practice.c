@@ -1,6 +1,5 @@
 /* practice.c - made-up readings of made-up flats, laid as a job to practise on, round after round. */
 #include <errno.h>
-#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -401,8 +400,6 @@ static fw_status look_at_job(practice *p, fw_error *err)
 fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *folder,
                       fw_practised *done, fw_error *err)
 {
-    /* a made-up hand asks GSL for its luck, which would end the program where memory is short */
-    gsl_error_handler_t *as_before = gsl_set_error_handler_off();
     bool own = !folder || strcmp(folder, r->job->folder) == 0;
     practice p = {.r = r, .seed = seed, .folder = own ? r->job->folder : folder, .round = 1};
     fw_status status = own ? look_at_job(&p, err) : FW_OK;
@@ -418,6 +415,5 @@ fw_status fw_practice(const fw_rehearsal *r, unsigned long seed, const char *fol
     fw_job_free(p.planned);
     madeset_release(&p.set);
     draws_free(p.rng);
-    gsl_set_error_handler(as_before);
     return status;
 }
