@@ -83,7 +83,8 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                       fw_error *err);
 void fw_menu_free(fw_menu *menu);
 
-#define FW_PLAN_ROWS 48
+/* No more ways of work than a person sets up in a round. */
+#define FW_PLAN_ROWS 16
 
 /* What a person should know before starting. */
 enum {

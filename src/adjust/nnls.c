@@ -3,6 +3,7 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "adjust/linalg.h"
 #include "flatwright/alloc.h"
 #include "flatwright/nnls.h"
 
@@ -23,14 +24,6 @@ typedef struct set {
     double *residual; /* m */
     double *dual;     /* n */
 } set;
-
-static double dot(int m, const double *u, const double *v)
-{
-    double sum = 0;
-    for (int i = 0; i < m; i++)
-        sum += u[i] * v[i];
-    return sum;
-}
 
 static fw_status set_init(set *s, int m, int n, const double *a)
 {
@@ -53,7 +46,7 @@ static fw_status set_init(set *s, int m, int n, const double *a)
         !s->residual || !s->dual)
         return FW_SYSTEM;
     for (int j = 0; j < n; j++)
-        s->length[j] = sqrt(dot(m, a + (size_t)j * m, a + (size_t)j * m));
+        s->length[j] = sqrt(fw_dot(m, a + (size_t)j * m, 1, a + (size_t)j * m));
     return FW_OK;
 }
 
@@ -86,18 +79,17 @@ static bool enter(set *s, int j, const double *b)
     for (int pass = 0; pass < 2; pass++)
         for (int p = 0; p < k; p++) {
             const double *q = s->q + (size_t)p * m;
-            double c = dot(m, q, v);
+            double c = fw_dot(m, q, 1, v);
             r[p] += c;
-            for (int i = 0; i < m; i++)
-                v[i] -= c * q[i];
+            fw_add(m, -c, q, 1, v);
         }
-    double left = sqrt(dot(m, v, v));
+    double left = sqrt(fw_dot(m, v, 1, v));
     if (!(left > DEPENDENT))
         return false;
     for (int i = 0; i < m; i++)
         v[i] /= left;
     r[k] = left;
-    s->qb[k] = dot(m, v, b);
+    s->qb[k] = fw_dot(m, v, 1, b);
     s->inside[k] = j;
     s->passed[j] = true;
     s->count++;
@@ -157,15 +149,13 @@ static double look(set *s, const double *b)
     for (int k = 0; k < s->count; k++) {
         int j = s->inside[k];
         const double *column = s->a + (size_t)j * s->m;
-        double x = s->x[j] / s->length[j];
-        for (int i = 0; i < s->m; i++)
-            s->residual[i] -= x * column[i];
+        fw_add(s->m, -s->x[j] / s->length[j], column, 1, s->residual);
     }
     for (int j = 0; j < s->n; j++)
         s->dual[j] = s->length[j] > 0
-                         ? dot(s->m, s->a + (size_t)j * s->m, s->residual) / s->length[j]
+                         ? fw_dot(s->m, s->a + (size_t)j * s->m, 1, s->residual) / s->length[j]
                          : 0;
-    return sqrt(dot(s->m, s->residual, s->residual));
+    return sqrt(fw_dot(s->m, s->residual, 1, s->residual));
 }
 
 /* Goes from x toward z until something would turn negative, lets that out, until z is reached. */
@@ -240,7 +230,7 @@ static bool all_inside(set *s, int nfree, const double *b, double *norm)
 
 static fw_status minimise(set *s, int nfree, const double *b, double *norm, fw_error *err)
 {
-    double floor = GAIN * sqrt(dot(s->m, b, b));
+    double floor = GAIN * sqrt(fw_dot(s->m, b, 1, b));
     if (all_inside(s, nfree, b, norm))
         return FW_OK;
     for (int j = 0; j < nfree; j++)

@@ -248,7 +248,7 @@ static void grouped(void **state)
         assert_int_equal(order[i], want[i]);
     assert_says(&s, "- face up, full lap on top, strokes of 100 mm (0.4 diameters), swept sideways "
                     "through 50 mm (0.2 diameters): 30 minutes (about 1200 strokes).\n    - face "
-                    "up, small lap in a ring:\n      - from 20 to 80 mm, lap 30 mm across: 18 "
+                    "up, small lap in a ring:\n      - from 20 to 80 mm, lap 54 mm across: 18 "
                     "minutes (about 720 strokes).\n");
     assert_says(&s, "- face up, small lap at one side, from 60 to 125 mm, lap 91 mm across, "
                     "clockwise from the mark: 12 o'clock (0 deg) 30 strokes; 1:30 (315 deg) 20 "

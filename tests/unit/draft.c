@@ -138,7 +138,7 @@ static void at_the_least(void **state)
 static void fewer_strokes(void **state)
 {
     static double left[POINTS];
-    static const int most[] = {48, 24, 12, 6, 3};
+    static const int most[] = {FW_PLAN_ROWS, 12, 8, 6, 3};
     static const double may_leave[] = {0.015, 0.015, 0.02, 0.025, 0.15}; /* 0.006 to 0.09 seen */
     double none;
     made m;

@@ -187,7 +187,7 @@ static void test_powers(void **state)
         b[i] = number();
     }
     assert_int_equal(fw_nnls(M, N, FREE, a, b, x, dual, &norm, NULL), FW_OK);
-    assert_optimal(M, N, FREE, a, b, x, dual, norm, 1e-11);
+    assert_optimal(M, N, FREE, a, b, x, dual, norm, 5e-11); /* nearly dependent columns */
 }
 
 static void test_scale(void **state)
