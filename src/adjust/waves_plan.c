@@ -202,13 +202,13 @@ static fw_status find_reads(waves *w, int *of, bool *even, fw_error *err)
 {
     const fw_net *net = w->o->a->net;
     placed *list = fw_alloc(net->nscans, sizeof *list);
-    int *line = fw_alloc(net->nangles, sizeof *line), n = 0;
+    int *line = fw_alloc(net->nangles, sizeof *line);
     w->reads = fw_alloc(net->nscans, sizeof *w->reads);
     fw_status status = list && line && w->reads ? FW_OK : fw_out_of_memory(err);
     if (!status) {
         for (int k = 0; k < net->nangles; k++)
             line[k] = outlook_line(w->o, net->angles_deg[k]);
-        n = place_scans(w, line, list);
+        int n = place_scans(w, line, list);
         qsort(list, n, sizeof *list, by_line);
         for (int i = 1; i < n; i++)
             if (list[i].line == list[i - 1].line &&

@@ -35,7 +35,8 @@ static void ring_spread(adjustment *a, int face, class_spread *out)
     for (int c = 0; c < a->net->nclasses; c++)
         if (!a->net->classes[c].centre) {
             assert_int_equal(a->net->classes[c].nrings, RINGS);
-            assert_int_equal(class_spread_new(a, c, (contrast){face, -1}, true, out, NULL),
+            assert_int_equal(class_spread_new(a, c, (contrast){face, -1}, SPREAD_COVARIANCE, out,
+                                              NULL),
                              FW_OK);
         }
 }

@@ -36,7 +36,8 @@ static int ring_class(const adjustment *a)
 static double variance(adjustment *a, int plus, int minus)
 {
     class_spread s = {0};
-    assert_int_equal(class_spread_new(a, ring_class(a), (contrast){plus, minus}, true, &s, NULL),
+    assert_int_equal(class_spread_new(a, ring_class(a), (contrast){plus, minus},
+                                      SPREAD_COVARIANCE, &s, NULL),
                      FW_OK);
     assert_int_equal(s.n, 2);
     assert_int_equal(s.nnull, 0);
