@@ -14,9 +14,9 @@
 
 enum {
     ANGLES = 16,
-    RADII = 37,
+    RADII = 73,
     STEP = 2, /* every other radius is a station */
-    STATIONS = 37,
+    STATIONS = 73,
     DIAMETERS = 8,
     POINTS = ANGLES * RADII,
     WAVES = 4,
@@ -179,7 +179,7 @@ static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
     s->out.hours += hours;
 }
 
-/* The height at a station 0 .. 24 of the diameter at `angle` steps of 22.5 degrees. */
+/* The height at a station of the diameter at `angle` steps of 22.5 degrees. */
 static double at(const set *s, int flat, int angle, int station)
 {
     int k = station - STATIONS / 2;
