@@ -40,7 +40,9 @@ void fw_habit_start(fw_habit *habit);
 
 /*
  * Adds a removal between two states; several spells between them are taken together. A removal
- * with a spell of unknown effect (grind, other) or of which nothing is determined says nothing.
+ * with a spell of unknown effect (grind, other) or of which nothing is determined says nothing. What
+ * a stroke may err without being learned, and that the hand may be steadier than reckoned, counts
+ * as an error of the removal.
  *   job      in      the job of the removal
  *   removal  in      its profile, levelled here diameter by diameter
  *   habit    in/out  unchanged on failure; read it after fw_habit_settle

@@ -19,7 +19,8 @@
 #define TURNS 8        /* of settling: priors of the shape go with the rate */
 
 enum { N = FW_HABIT_SIZE, MODES = FW_HABIT_MODES, METHODS = FW_HABIT_METHODS, RADIAL = 4 };
-enum { LOOSE = METHODS * RADIAL };
+/* Columns of what is not learned: smooth ones of every method, and how steady the hand is. */
+enum { STEADY = METHODS * RADIAL, LOOSE = STEADY + 1 };
 
 static bool local(fw_method method)
 {
@@ -76,7 +77,8 @@ void fw_habit_start(fw_habit *habit)
 /* The determined clear points of a removal: where, how much, and what every parameter adds. */
 typedef struct points {
     size_t n;
-    double *s, *r, *theta, *y, *u2, *unit; /* s: signed place on the diameter */
+    double *s, *r, *theta, *y, *u2; /* s: signed place on the diameter */
+    double *unit, *sharp;           /* a stroke by hand; with its ends where they should be */
     double *j;                             /* n x N */
     double *loose; /* n x LOOSE: by what the part that is not learned may err, levelled */
 } points;
@@ -89,6 +91,7 @@ static void points_release(points *p)
     fw_free(p->y);
     fw_free(p->u2);
     fw_free(p->unit);
+    fw_free(p->sharp);
     fw_free(p->j);
     fw_free(p->loose);
 }
@@ -111,10 +114,11 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
                     .y = fw_alloc(n, sizeof(double)),
                     .u2 = fw_alloc(n, sizeof(double)),
                     .unit = fw_alloc(n, sizeof(double)),
+                    .sharp = fw_alloc(n, sizeof(double)),
                     .j = fw_alloc(n * N, sizeof(double)),
                     .loose = fw_alloc(n * LOOSE, sizeof(double))};
-    if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->j ||
-        !out->loose) {
+    if (!out->s || !out->r || !out->theta || !out->y || !out->u2 || !out->unit || !out->sharp ||
+        !out->j || !out->loose) {
         points_release(out);
         return fw_out_of_memory(err);
     }
@@ -135,11 +139,14 @@ static fw_status points_new(const fw_profile *profile, points *out, fw_error *er
 }
 
 /* One spell into the matrix. */
-static fw_status add_spell(const fw_work *work, const fw_disc *flat, points *p, fw_error *err)
+static fw_status add_spell(const fw_habit *habit, const fw_work *work, const fw_disc *flat,
+                           points *p, fw_error *err)
 {
-    double t[MODES];
+    double t[MODES], rate = fmax(habit->mean[(int)work->method * MODES], 0);
     fw_stroke s = fw_stroke_of_work(work);
     fw_status status = fw_stroke_by_hand(&s, flat, p->n, p->r, p->theta, p->unit, err);
+    if (!status)
+        status = fw_stroke_at(&s, flat, p->n, p->r, p->theta, p->sharp, err);
     for (size_t i = 0; i < p->n && !status; i++) {
         fw_habit_modes(&s, flat, p->r[i], t);
         for (int q = 0; q < MODES; q++)
@@ -147,6 +154,7 @@ static fw_status add_spell(const fw_work *work, const fw_disc *flat, points *p, 
                 work->hours * p->unit[i] * t[q];
         p->loose[i + p->n * (size_t)((int)work->method * RADIAL)] +=
             pow(work->hours * p->unit[i], 2); /* strokes err each by itself */
+        p->loose[i + p->n * STEADY] += rate * work->hours * (p->sharp[i] - p->unit[i]);
     }
     return status;
 }
@@ -257,7 +265,7 @@ fw_status fw_habit_add(fw_habit *habit, const fw_job *job, const fw_removal *rem
         return status;
     for (int w = 0; w < removal->nwork && !status; w++) {
         fw_error ignored;
-        status = add_spell(&job->work[removal->work[w]], &flat, &p, &ignored);
+        status = add_spell(habit, &job->work[removal->work[w]], &flat, &p, &ignored);
         if (status == FW_INPUT) { /* a stroke that cannot be reckoned teaches nothing */
             habit->untold++;
             points_release(&p);

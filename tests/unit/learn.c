@@ -160,11 +160,12 @@ static void the_shape(void **state)
 /* A hand drawn at random: true rates, and true shapes in waves along the radius. */
 typedef struct hand {
     double rate[FW_HABIT_METHODS], wave[FW_HABIT_METHODS][3];
+    bool steady; /* strokes end where they should */
 } hand;
 
 static hand draw_hand(gsl_rng *rng)
 {
-    hand h;
+    hand h = {.steady = true};
     double common = 100 + 300 * gsl_rng_uniform(rng);
     for (int m = 0; m < FW_HABIT_METHODS; m++) {
         h.rate[m] = common * (m < 2 ? 1 : 3) * exp(gsl_ran_gaussian(rng, 0.25));
@@ -179,7 +180,9 @@ static void truly(const hand *h, const fw_stroke *stroke, int n, const double *r
                   const double *theta, double *out)
 {
     fw_disc disc = {100, 0};
-    assert_int_equal(fw_stroke_by_hand(stroke, &disc, (size_t)n, r, theta, out, NULL), FW_OK);
+    assert_int_equal((h->steady ? fw_stroke_at : fw_stroke_by_hand)(stroke, &disc, (size_t)n, r,
+                                                                    theta, out, NULL),
+                     FW_OK);
     for (int i = 0; i < n; i++) {
         double factor = 1;
         for (int q = 0; q < 3; q++)
@@ -258,9 +261,8 @@ static double error_of(const fw_habit *habit, const hand *h, const fw_stroke *st
  * what was seen is pooled, rates come true within their uncertainty, and strokes that were never
  * made as such are foreseen better with every removal.
  */
-static void hands_at_random(void **state)
+static void hands_at_random(bool steady)
 {
-    (void)state;
     enum { HANDS = 40, TIMES = 8 };
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     double z2 = 0, error[3] = {0};
@@ -268,6 +270,7 @@ static void hands_at_random(void **state)
     for (int seed = 1; seed <= HANDS; seed++) {
         gsl_rng_set(rng, (unsigned long)seed);
         hand h = draw_hand(rng);
+        h.steady = steady;
         fw_habit habit;
         fw_stroke other[8];
         fw_habit_start(&habit);
@@ -304,6 +307,18 @@ static void hands_at_random(void **state)
     assert_true(error[2] < 0.2 && error[2] < 0.6 * error[1] && error[1] < 0.6 * error[0]);
     assert_true(unknown < n / 20);
     gsl_rng_free(rng);
+}
+
+static void steady_hands(void **state)
+{
+    (void)state;
+    hands_at_random(true);
+}
+
+static void unsteady_hands(void **state)
+{
+    (void)state;
+    hands_at_random(false);
 }
 
 /* Work that cannot be reckoned, and a removal that is not determined, teach nothing. */
@@ -408,7 +423,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(before_evidence),
                                        cmocka_unit_test(the_rate), cmocka_unit_test(the_shape),
-                                       cmocka_unit_test(hands_at_random),
+                                       cmocka_unit_test(steady_hands),
+                                       cmocka_unit_test(unsteady_hands),
                                        cmocka_unit_test(nothing_to_learn),
                                        cmocka_unit_test(short_diameters),
                                        cmocka_unit_test(from_a_result)};
