@@ -91,7 +91,7 @@ typedef struct fw_track {
  *   out     out  owned by the caller (fw_track_free); untouched on failure
  * Returns FW_OK, FW_INPUT (a sag that is no sphere), FW_SYSTEM.
  * Cost: rounds x flats x states. Source: Fieller, J. R. Stat. Soc. B 16, 175 (1954), from memory.
- * Test: tests/unit/track.c.
+ * Test: tests/unit/track.c, to_go.c, circle.c.
  */
 fw_status fw_track_new(const fw_result *result, fw_track **out, fw_error *err);
 
