@@ -4,18 +4,16 @@
 #include "flatwright/stroke.h"
 
 #define PI 3.14159265358979323846
+#define BROAD 0.45       /* of the zone's width: radius of its lap, */
+#define BROAD_RIM 0.7    /* and where the zone ends at a rim */
 #define LARGEST_LAP 0.45 /* of the flat's radius, for local work */
 #define WIDE 0.5         /* of it: a zone through the middle that wide is worked by one large lap, */
 #define SWING 0.1        /* which swings so far either way: the same everywhere but at its end */
-#define BROAD 0.45         /* of the zone's width: radius of its lap, */
-#define BROAD_RIM 0.7      /* and where the zone ends at a rim */
-#define OVERHANG 0.5     /* of the lap's radius, where a zone ends at a rim */
-#define FARTHEST (2 / 3.0) /* a larger lap, held in one place, hangs over a rim by so much of it */
-#define NEARLY 0.01        /* of the way from the middle to the edge: short of it */
+#define OVERHANG 0.5     /* of the lap's radius, where a zone ends at a rim; */
+#define FARTHEST (2 / 3.0) /* where the lap is too large to move, at most */
+#define ROCKED 0.5       /* rad either way: half by rocking the flat, half by the lap */
+#define NEARLY 0.01      /* of the way from the middle to the edge: short of it */
 #define CLEARANCE 1e-9   /* of the flat's radius: a zone that close to a rim ends at it */
-
-#define ROCKED 0.5         /* rad either way: half by rocking the flat, half by the lap */
-
 
 enum { PLACES = 24 };
 
