@@ -3,28 +3,20 @@
 # errors, and of every point of the picture it is told from the paths of the SVG whether it is dark.
 # Dark is where the order N = 6 y / (2 R) - (h_bottom(r, t) + h_top(r, turn - t)) / (lambda / 2) is
 # nearer to a whole number than a quarter: one band for each half wave (ISO 14999-4). Invented.
-import math, os, subprocess, sys, tempfile
+import math, os, subprocess, tempfile
 import xml.etree.ElementTree as ElementTree
 from shapes import inside, loops, SVG
+from tally import FW, finish, tell
 
-FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 R, BANDS, HALF_WAVE = 90, 6, 546.074 / 2
 PAIRS = [('A', 'B', 0), ('B', 'C', 0), ('C', 'A', 0), ('A', 'B', 50), ('B', 'C', 110)]
 MIDDLE = 102, 138           # of the picture
 NEAR = 0.05                 # of an edge: not told, the paths are polygons
-passed = failed = 0
 
 # Heights in nm at rho = r / R and the flat's own angle: a sphere, a saddle, a coma and a trefoil.
 HEIGHTS = {'A': lambda p, t: 330 * p * p,
            'B': lambda p, t: 210 * p * p * math.cos(2 * t) - 90 * p ** 4,
            'C': lambda p, t: 150 * (3 * p ** 3 - 2 * p) * math.sin(t) + 80 * p ** 3 * math.cos(3 * t)}
-
-
-def tell(good, what):
-    global passed, failed
-    passed, failed = passed + bool(good), failed + (not good)
-    if not good:
-        print('bands: ' + what)
 
 
 def both(bottom, top, turn, p, t, mirror=-1):
@@ -121,8 +113,7 @@ def main():
         lay(job)
         for pair in PAIRS:
             check(job, pair)
-    print('%d passed, %d failed' % (passed, failed))
-    sys.exit(failed > 0)
+    finish()
 
 
 main()

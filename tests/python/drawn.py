@@ -3,20 +3,12 @@
 # reads them: heights, bands of twice the uncertainty and the target's limits in the profiles; the
 # colours of a face by its legend, one legend for all, its mark, bore and clear edge; the zone that is
 # worked. On the examples and on a rehearsed set. Invented.
-import csv, io, json, math, os, re, subprocess, sys, tempfile
+import csv, io, json, math, re, subprocess, tempfile
 import xml.etree.ElementTree as ElementTree
 from shapes import inside, loops, SVG
+from tally import FW, finish, tell
 
-FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 PX = 0.12      # paths have a tenth of a pixel
-passed = failed = 0
-
-
-def tell(good, what):
-    global passed, failed
-    passed, failed = passed + bool(good), failed + (not good)
-    if not good:
-        print('drawn: ' + what[:300])
 
 
 def run(*words):
@@ -171,8 +163,7 @@ def main():
                 check('examples/aurora', glass(200, 190, {'Birch': 30}, ['Ash', 'Birch', 'Cedar']), 10),
                 check(work + '/made', glass(160, 140, {'all': 30}, 'PQR'), 25)]
     tell(sum(d[0] for d in done) == 2, 'faces are missing')
-    print('%d zones of work; %d passed, %d failed' % (sum(d[1] for d in done), passed, failed))
-    sys.exit(failed > 0)
+    finish('%d zones of work; ' % sum(d[1] for d in done))
 
 
 main()

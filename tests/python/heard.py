@@ -3,22 +3,14 @@
 # fit 80 columns; NO_COLOR and pipes get no escapes; --words draws nothing and leaves no sentence out;
 # colours add nothing to the words. Of the page every picture has a name and a description, every table
 # a caption and named rows, and headings go down one step at a time. All data are invented.
-import html.parser, os, pty, re, shutil, subprocess, sys, tempfile, fcntl, struct, termios
+import html.parser, os, pty, re, shutil, subprocess, tempfile, fcntl, struct, termios
+from tally import FW, finish, tell
 
-FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 ESCAPE = re.compile(r'\x1b\[[0-9;]*m')
 SCREENS = ([], ['solve'], ['solve', '--budget'], ['next'], ['track'], ['check'])
 # What is typed is not echoed here, so that prompts stand one behind the other.
 PROMPTS = re.compile(r'^((bottom and top|turn of the top|diameter, deg|how far|how many|a t, l r|'
                      r'[-+0-9.]+ mm \(\d+ of \d+\))[^:\n]*: |the bands bow: [^\n]*?\[Enter\]: )+')
-passed = failed = 0
-
-
-def tell(good, what):
-    global passed, failed
-    passed, failed = passed + bool(good), failed + (not good)
-    if not good:
-        print('heard: ' + what)
 
 
 def piped(*arguments, typed='', **more):
@@ -218,8 +210,7 @@ def main():
         check_messages(work)
     finally:
         shutil.rmtree(work)
-    print('%d passed, %d failed' % (passed, failed))
-    sys.exit(failed > 0)
+    finish()
 
 
 main()

@@ -3,23 +3,15 @@
 # pictures by its XML parser. Text of the user's that looks like markup, or 10 kB of it, comes through
 # as it is and changes nothing around it. A page of 10^5 readings is under 3 MB; how long it takes is
 # measured in tests/bench. All data are invented.
-import csv, json, os, subprocess, sys, tempfile
+import csv, json, os, subprocess, tempfile
 import xml.etree.ElementTree as ElementTree
+from tally import FW, finish, tell
 
-FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 HOSTILE = '<script>alert(1)</script> & &amp; <!-- \u2014 -->]]> "it\'s" \U0001f52d \u05e9\u05dc\u05d5\u05dd '
 TITLES = {'plain': 'Plain trio', 'hostile': HOSTILE.strip(), 'long': (HOSTILE * 200)[:9000].strip()}
 JSON = {'': 'solution', 'check': 'check', 'solve': 'solution', 'next': 'advice', 'track': 'track',
         'rehearse': 'rehearsal', 'export': 'solution', 'glasses': 'glasses', 'lights': 'lights'}
 PAGE_BYTES = 3e6
-passed = failed = 0
-
-
-def tell(good, what):
-    global passed, failed
-    passed, failed = passed + bool(good), failed + (not good)
-    if not good:
-        print('outside: ' + what[:300])
 
 
 def run(*words):
@@ -109,8 +101,7 @@ def main():
             check_screens(job)
         tell(len(TITLES['long'].encode()) > 10000, 'a short one')
         check_large(work)
-    print('%d passed, %d failed' % (passed, failed))
-    sys.exit(failed > 0)
+    finish()
 
 
 main()

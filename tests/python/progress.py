@@ -2,9 +2,9 @@
 # What takes longer than two seconds says so on a terminal, and nowhere else: every command that works
 # on a job, so slow that it takes some seconds (its requests for memory are, see tests/fault/memory.c),
 # its standard error once a terminal and once a pipe. Results are the same either way.
-import concurrent.futures, os, pty, shutil, subprocess, sys, tempfile, time
+import concurrent.futures, os, pty, shutil, subprocess, tempfile, time
+from tally import FW, finish, tell
 
-FW = os.path.abspath(os.environ.get('FLATWRIGHT', 'build/release/flatwright'))
 SLOW = os.path.join(os.path.dirname(FW), 'tests/fault/memory.so')
 JOB = 'examples/aurora'
 PLAN = ['-p', 'Ash:Birch', '-p', 'Birch:Cedar', '-p', 'Cedar:Ash', '-d', '1', '-s', '3', '-u', '2nm']
@@ -15,14 +15,6 @@ COMMANDS = ([JOB], ['check', JOB], ['solve', JOB], ['solve', JOB, '--budget'], [
             ['add', 'COPY', '--from', 'tests/fault/sheet.csv', '--yes'])
 LASTS = 7       # seconds that a command is made to take
 SILENT = 3.5    # the longest without a word: two seconds, and a slow machine
-passed = failed = 0
-
-
-def expect(what, ok):
-    global passed, failed
-    passed, failed = passed + bool(ok), failed + (not ok)
-    if not ok:
-        print('progress:', what)
 
 
 def environment(**more):
@@ -80,17 +72,17 @@ def check(command, slow, piped):
     name = ' '.join(command)
     lines = [l for l in shown.replace('\r\n', '\n').split('\r')]
     ticks = [l for l in lines if l.rstrip().endswith(' s')]
-    expect('%s: status %d: %r' % (name, status, shown[-200:]), status == 0)
-    expect('%s: nothing said: %r' % (name, shown[:200]), len(ticks) >= 2)
-    expect('%s: silent for %.1f s: %r' % (name, silent, [l.strip() for l in ticks]), silent < SILENT)
-    expect('%s: before two seconds: %r' % (name, ticks), all(int(l.split()[-2]) >= 2 for l in ticks))
-    expect('%s: wider than a terminal' % name, all(len(l) < 80 for l in ticks))
+    tell(status == 0, '%s: status %d: %r' % (name, status, shown[-200:]))
+    tell(len(ticks) >= 2, '%s: nothing said: %r' % (name, shown[:200]))
+    tell(silent < SILENT, '%s: silent for %.1f s: %r' % (name, silent, [l.strip() for l in ticks]))
+    tell(all(int(l.split()[-2]) >= 2 for l in ticks), '%s: before two seconds: %r' % (name, ticks))
+    tell(all(len(l) < 80 for l in ticks), '%s: wider than a terminal' % name)
     after = shown[shown.rindex(ticks[-1]) + len(ticks[-1]):] if ticks else ''
-    expect('%s: a line is left: %r' % (name, after), after.startswith('\r' + ' ' * 79 + '\r'))
+    tell(after.startswith('\r' + ' ' * 79 + '\r'), '%s: a line is left: %r' % (name, after))
     said = piped.stderr.decode()
-    expect('%s: in a pipe: %r' % (name, said), '\r' not in said and piped.returncode == 0)
+    tell('\r' not in said and piped.returncode == 0, '%s: in a pipe: %r' % (name, said))
     if 'NEW' not in command and 'COPY' not in command:
-        expect(name + ': another result', piped.stdout == out)
+        tell(piped.stdout == out, name + ': another result')
 
 
 def main():
@@ -102,11 +94,10 @@ def main():
                 check(command, *one.result())
         status, out, shown, silent = at_terminal([FW, 'solve', 'examples/page', '--json'],
                                                  environment())
-        expect('a quick command: %r' % shown, status == 0 and shown == '')
+        tell(status == 0 and shown == '', 'a quick command: %r' % shown)
     finally:
         shutil.rmtree(work)
-    print('%d passed, %d failed' % (passed, failed))
-    sys.exit(failed > 0)
+    finish()
 
 
 main()

@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/refuse.h"
 #include "../support/simulate.h"
 #include "flatwright/advice.h"
@@ -39,11 +40,8 @@ static void no_memory(void **state)
         double at[15];
         fw_result *r = NULL;
         fw_advice *advice = NULL;
-        fw_habit habit;
+        fw_habit habit = known_habit(0.01);
         task t = {.how = {.unranked = true, .habit = bored ? NULL : &habit}};
-        fw_habit_start(&habit);
-        for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-            habit.cov[i] *= 0.01;
         sim_init(&s, 3, 200, 4);
         s.truth = height;
         s.sigma_nm = s.stated_nm = 1;

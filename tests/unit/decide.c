@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/simulate.h"
 #include "flatwright/advice.h"
 
@@ -128,19 +129,9 @@ static void draw(set *s, kind what, unsigned long seed)
     s->s.context = s;
 }
 
-/* Known to a tenth: strokes as computed. */
-static fw_habit known(void)
-{
-    fw_habit habit;
-    fw_habit_start(&habit);
-    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-        habit.cov[i] *= 0.01;
-    return habit;
-}
-
 static void advise(set *s, bool learned)
 {
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advise_options how = {.unranked = true, .habit = learned ? &habit : NULL};
     assert_int_equal(fw_solve(s->s.job, NULL, &s->result, NULL), FW_OK);
     assert_int_equal(fw_advise(s->result, &how, &s->advice, NULL), FW_OK);

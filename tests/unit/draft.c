@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/simulate.h"
 #include "shop/draft.h"
 
@@ -43,9 +44,7 @@ static void make(made *m)
     assert_int_equal(fw_solve(m->set.job, NULL, &m->result, NULL), FW_OK);
     assert_int_equal(fw_menu_new(&disc, 95, false, &m->menu, NULL), FW_OK);
     assert_int_equal(m->menu->npoints, POINTS);
-    fw_habit_start(&m->habit);
-    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-        m->habit.cov[i] *= 0.02;
+    m->habit = known_habit(0.02);
     assert_int_equal(view_new(m->result, 1, m->menu, &m->v, NULL), FW_OK);
 }
 

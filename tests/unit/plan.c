@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/simulate.h"
 #include "flatwright/advice.h"
 
@@ -43,20 +44,10 @@ typedef struct made {
     fw_advice *advice;
 } made;
 
-/* Strokes as computed, known to a tenth. */
-static fw_habit known(void)
-{
-    fw_habit habit;
-    fw_habit_start(&habit);
-    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-        habit.cov[i] *= 0.01;
-    return habit;
-}
-
 static void make(made *m, shape what, double sigma, int pairs, bool learned)
 {
     double at[STATIONS];
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advise_options how = {.unranked = true, .habit = learned ? &habit : NULL};
     m->what = what;
     sim_init(&m->set, 3, 200, 11);
@@ -263,7 +254,7 @@ static void the_fraction(void **state)
     (void)state;
     made m;
     fw_advice *half = NULL;
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advise_options how = {.fraction = 0.3, .unranked = true, .habit = &habit};
     make(&m, HOLLOW, 1, 4, true);
     assert_int_equal(fw_advise(m.result, &how, &half, NULL), FW_OK);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/simulate.h"
 #include "flatwright/advice.h"
 
@@ -70,16 +71,6 @@ static void release(made *m)
     sim_release(&m->set);
 }
 
-/* Strokes as computed, known to a tenth. */
-static fw_habit known(void)
-{
-    fw_habit habit;
-    fw_habit_start(&habit);
-    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-        habit.cov[i] *= 0.01;
-    return habit;
-}
-
 static fw_advice *advise(const made *m, const fw_habit *habit)
 {
     fw_advice *advice = NULL;
@@ -107,7 +98,7 @@ static void assert_same(const fw_plan *a, const fw_plan *b)
 /* Every plan is the one that its flat gets by itself, with a menu of its own; the best come first. */
 static void assert_each_its_own(const made *m, int nplans)
 {
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advice *advice = advise(m, &habit);
     assert_int_equal(advice->decision, FW_DECIDE_WORK);
     assert_int_equal(advice->nplans, nplans);
@@ -165,7 +156,7 @@ static void one_on_a_line(void **state)
     sim_fan(&m.set, 1, 2, 0, 0, 1, STATIONS, at);
     solve(&m);
     assert_each_its_own(&m, 3);
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advice *advice = advise(&m, &habit);
     for (int i = 0; i < advice->nplans; i++) {
         const fw_plan *plan = &advice->plans[i];
@@ -220,7 +211,7 @@ static void nothing_is_known_of_the_noise(void **state)
         sim_fan(&m.set, 1, f, (f + 1) % 3, 0, 1, STATIONS, at);
     solve(&m);
     for (int f = 0; f < 3; f++) { /* as if flats before f had been found good */
-        fw_habit habit = known();
+        fw_habit habit = known_habit(0.01);
         fw_advice *advice = advise(&m, &habit);
         assert_int_equal(advice->decision, FW_DECIDE_MEASURE);
         assert_int_equal(advice->reason, FW_REASON_NO_SIGMA);
@@ -294,7 +285,7 @@ static void power_does_no_harm(void **state)
     static const shape flats[3] = {{.convex = 0}, {.convex = 150, .ring = 80}, {.convex = 0}};
     made m;
     double removed[2], power[2], pv[2], power0, pv0;
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     begin(&m, 3, flats);
     read_three(&m, 0, 1, 2);
     for (int i = 0; i < 2; i++) {
@@ -338,7 +329,7 @@ static void habits_without_full_rank(void **state)
     (void)state;
     enum { N = FW_HABIT_SIZE, MODES = FW_HABIT_MODES };
     static const shape flats[3] = {{.convex = 0}, {.convex = 150, .ring = 80}, {.convex = 0}};
-    fw_habit exact = known(), common, nearly;
+    fw_habit exact = known_habit(0.01), common, nearly;
     made m;
     begin(&m, 3, flats);
     read_three(&m, 0, 1, 2);
@@ -367,7 +358,7 @@ static void a_habit_that_cannot_be(void **state)
 {
     (void)state;
     static const shape flats[3] = {{.convex = 0}, {.convex = 150}, {.convex = 0}};
-    fw_habit habit = known();
+    fw_habit habit = known_habit(0.01);
     fw_advice *advice = NULL;
     fw_advise_options how = {.unranked = true, .habit = &habit};
     fw_error err = {0};

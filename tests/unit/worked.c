@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "../support/close.h"
+#include "../support/known_habit.h"
 #include "../support/folder.h"
 #include "../support/simulate.h"
 #include "flatwright/advice.h"
@@ -114,10 +115,7 @@ static void plans(void **state)
     double at[STATIONS];
     fw_result *result = NULL;
     fw_advice *advice = NULL;
-    fw_habit habit;
-    fw_habit_start(&habit);
-    for (int i = 0; i < FW_HABIT_SIZE * FW_HABIT_SIZE; i++)
-        habit.cov[i] *= 0.01;
+    fw_habit habit = known_habit(0.01);
     fw_advise_options how = {.unranked = true, .habit = &habit};
     sim_init(&set, 3, 200, 5);
     set.truth = height;
