@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "figure/along.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "flatwright/stats.h"
@@ -28,39 +29,6 @@ static double test(const adjustment *a, const smooth *s)
     if (a->net->sigma_known && a->birge <= 1)
         return fw_chi_square_tail(excess / a->variance, dof);
     return gsl_cdf_fdist_Q(excess / dof / a->variance, dof, (double)a->redundancy);
-}
-
-/* The figure along a line: a polynomial of at most FW_BASIS_ORDER_MAX, by its Chebyshev coefficients. */
-typedef struct along {
-    int n;
-    double a[FW_BASIS_ORDER_MAX + 1];
-} along;
-
-/* a_k = (2 - [k = 0]) / n sum of f(cos t_i) cos k t_i, t_i = (i + 1/2) pi / n. */
-static along smooth_along(const smooth *s, const double *c, double theta)
-{
-    along p = {.n = s->basis->order + 1};
-    const double pi = 3.14159265358979323846;
-    for (int i = 0; i < p.n; i++) {
-        double t = (i + 0.5) * pi / p.n, f = 0;
-        for (int k = 0; k < s->nused; k++)
-            f += c[k] * fw_basis_value(s->basis, s->used[k], cos(t), theta);
-        for (int k = 0; k < p.n; k++)
-            p.a[k] += (k ? 2.0 : 1.0) / p.n * f * cos(k * t);
-    }
-    return p;
-}
-
-/* Clenshaw's recurrence. */
-static double along_at(const along *p, double x)
-{
-    double b1 = 0, b2 = 0;
-    for (int k = p->n - 1; k > 0; k--) {
-        double b = p->a[k] + 2 * x * b1 - b2;
-        b2 = b1;
-        b1 = b;
-    }
-    return p->a[0] + x * b1 - b2;
 }
 
 /* Takes the best line off the residuals of one diameter: the heights know neither piston nor slope. */
@@ -87,7 +55,7 @@ static size_t list_stations(const net_face *face, const fw_profile *p, const smo
         const fw_diameter *d = &p->diameters[k];
         double theta = s->basis->line ? 0 : d->angle_deg * FW_RAD;
         size_t first = n;
-        along line = smooth_along(s, c, theta);
+        along line = along_new(s->basis, s->nused, s->used, c, theta);
         for (size_t i = 0; i < d->npoints; i++) {
             const fw_point *pt = &d->points[i];
             if (!pt->clear || !pt->determined)

@@ -61,21 +61,6 @@ typedef struct group {
     double *u, *v, *on; /* d x columns: b0 X | b1 X, b0 N | b1 N, w angular */
 } group;
 
-/* Angular part of a basis term along a line, for its + side. */
-static double angular(const fw_basis *basis, int j, double theta)
-{
-    int n = basis->terms[j].n, m = basis->terms[j].m;
-    if (basis->line)
-        return 1;
-    return fw_zernike_norm(n, m) * (m >= 0 ? cos(m * theta) : sin(-m * theta));
-}
-
-static double radial(const fw_basis *basis, int j, double rho)
-{
-    int n = basis->terms[j].n, m = basis->terms[j].m;
-    return basis->line ? fw_legendre(n, rho) : fw_zernike_radial(n, m < 0 ? -m : m, rho);
-}
-
 /* A height of the part for a unit of each term's radial part. */
 static void fill_angular(const fit *t, group *g)
 {
@@ -89,7 +74,7 @@ static void fill_angular(const fit *t, group *g)
             double sign = odd && g->s->sign[at] < 0 ? -1 : 1;
             bool sees = g->w->part == WHITEN_ALL || odd == (g->w->part == WHITEN_ODD);
             g->angular[i + (size_t)k * g->w->n] =
-                sees ? sign * root2 * angular(t->basis, j, theta) : 0;
+                sees ? sign * root2 * fw_basis_around(t->basis, j, theta) : 0;
         }
     }
 }
@@ -118,7 +103,7 @@ static void function_of(const fit *t, const group *g, int which, double *f)
         double mm = t->a->net->ring_mm[g->rings[c]];
         f[c] = which == 0   ? 1
                : which == 1 ? mm / t->a->net->rmax_mm
-                            : radial(t->basis, g->t->terms[which - 2], mm / t->clear_mm);
+                            : fw_basis_radial(t->basis, g->t->terms[which - 2], mm / t->clear_mm);
     }
 }
 

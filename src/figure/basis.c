@@ -2,6 +2,7 @@
 #include "flatwright/basis.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "flatwright/alloc.h"
 
@@ -64,4 +65,18 @@ double fw_basis_value(const fw_basis *basis, int term, double rho, double theta)
     if (basis->line)
         return fw_legendre(t.n, cos(theta) < 0 ? -rho : rho);
     return fw_zernike(t.n, t.m, rho, theta);
+}
+
+double fw_basis_radial(const fw_basis *basis, int term, double rho)
+{
+    struct fw_term t = basis->terms[term];
+    return basis->line ? fw_legendre(t.n, rho) : fw_zernike_radial(t.n, abs(t.m), rho);
+}
+
+double fw_basis_around(const fw_basis *basis, int term, double theta)
+{
+    struct fw_term t = basis->terms[term];
+    if (basis->line)
+        return t.n % 2 && cos(theta) < 0 ? -1 : 1;
+    return fw_zernike_norm(t.n, t.m) * (t.m < 0 ? sin(-t.m * theta) : cos(t.m * theta));
 }

@@ -50,8 +50,8 @@ static bool is_seen(const view *v, const fw_menu *menu, const fw_stroke *s)
     return s->method == FW_RING || 2 * (t.aside_mm + t.lap_mm) >= v->apart_rad * middle;
 }
 
-/* v (npoints) <- the stroke's unit removal times the sum of modes c. */
-static void shaped(const fw_menu *menu, int j, const double c[MODES], bool believed, double *v)
+/* v (npoints) <- what an hour of the stroke is believed to take off: no glass is put back. */
+static void believed(const fw_menu *menu, int j, const double c[MODES], double *v)
 {
     const double *unit = menu->unit + (size_t)j * (size_t)menu->npoints;
     double t[MODES];
@@ -60,10 +60,8 @@ static void shaped(const fw_menu *menu, int j, const double c[MODES], bool belie
         fw_habit_modes(&menu->strokes[j], &menu->flat, menu->r_mm[ring * menu->nangles], t);
         for (int q = 0; q < MODES; q++)
             factor += c[q] * t[q];
-        if (believed)
-            factor = fmax(factor, 0); /* no glass is put back */
         for (int i = ring * menu->nangles; i < (ring + 1) * menu->nangles; i++)
-            v[i] = factor * unit[i];
+            v[i] = fmax(factor, 0) * unit[i];
     }
 }
 
@@ -93,17 +91,46 @@ static fw_status unknown_part(const fw_habit *habit, fw_method method, double ro
     return status;
 }
 
-/* Mean square on the datum of an hour's error, each stroke's by itself. */
-static double error_of(const draft *d, const fw_menu *menu, int j, const double root[], double *v)
+/* square += sum of weight unit^2 on a ring, on[f] of weight unit free[f]. */
+static void sum_ring(const fw_menu *menu, const double *unit, int ring, int nfree, double *square,
+                     double on[FW_MENU_FREE])
 {
-    double sum = 0;
-    int nfree = d->power ? menu->nfree : menu->nfree - 1;
-    for (int k = 0; k < MODES; k++) {
-        shaped(menu, d->seen[j], root + k * MODES, false, v);
-        sum += menu_dot(menu, v, v);
+    int first = ring * menu->nangles;
+    *square = 0;
+    memset(on, 0, FW_MENU_FREE * sizeof *on);
+    for (int i = first; i < first + menu->nangles; i++) {
+        double share = menu->weight[i] * unit[i];
+        *square += share * unit[i];
         for (int f = 0; f < nfree; f++)
-            sum -= pow(menu_dot(menu, v, menu->free + (size_t)f * (size_t)menu->npoints), 2);
+            on[f] += share * menu->free[i + f * menu->npoints];
     }
+}
+
+/*
+ * Mean square on the datum of an hour's error, each stroke's by itself: of the parts that the
+ * columns of the root make of it. A part is a factor a ring times the unit removal.
+ */
+static double error_of(const draft *d, const fw_menu *menu, int j, const double root[])
+{
+    const double *unit = menu->unit + (size_t)d->seen[j] * (size_t)menu->npoints;
+    double sum = 0, on[MODES][FW_MENU_FREE] = {{0}}, t[MODES];
+    int nfree = d->power ? menu->nfree : menu->nfree - 1;
+    for (int ring = 0; ring < menu->nradii; ring++) {
+        double square, free[FW_MENU_FREE];
+        fw_habit_modes(&menu->strokes[d->seen[j]], &menu->flat, menu->r_mm[ring * menu->nangles], t);
+        sum_ring(menu, unit, ring, nfree, &square, free);
+        for (int k = 0; k < MODES; k++) {
+            double factor = 0;
+            for (int q = k; q < MODES; q++)
+                factor += root[q + k * MODES] * t[q];
+            sum += factor * factor * square;
+            for (int f = 0; f < nfree; f++)
+                on[k][f] += factor * free[f];
+        }
+    }
+    for (int k = 0; k < MODES; k++)
+        for (int f = 0; f < nfree; f++)
+            sum -= on[k][f] * on[k][f];
     return fmax(sum, 0);
 }
 
@@ -137,7 +164,7 @@ static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p
             if (status)
                 return status;
         }
-        p->g[j * (s + 1)] += error_of(d, menu, j, root, a); /* a is done with */
+        p->g[j * (s + 1)] += error_of(d, menu, j, root);
     }
     return FW_OK;
 }
@@ -314,7 +341,7 @@ fw_status draft_new(const fw_menu *menu, const fw_habit *habit, const view *v, b
     for (int j = 0; j < menu->nstrokes; j++)
         if (is_seen(v, menu, &menu->strokes[j])) {
             const double *mean = habit->mean + (size_t)menu->strokes[j].method * MODES;
-            shaped(menu, j, mean, true, d.p + (size_t)d.nseen * n);
+            believed(menu, j, mean, d.p + (size_t)d.nseen * n);
             d.seen[d.nseen++] = j;
         }
     *out = d;

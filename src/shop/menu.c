@@ -53,7 +53,7 @@ static void lay_grid(fw_menu *m)
 static void lay_free(fw_menu *m)
 {
     int kept = 0;
-    for (int k = 0; k < 4; k++) {
+    for (int k = 0; k < FW_MENU_FREE; k++) {
         double *f = m->free + (size_t)kept * m->npoints;
         if (m->line && k == 2)
             continue;
@@ -165,7 +165,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     m->r_mm = fw_alloc(n, sizeof(double));
     m->theta = fw_alloc(n, sizeof(double));
     m->weight = fw_alloc(n, sizeof(double));
-    m->free = fw_alloc(4 * n, sizeof(double));
+    m->free = fw_alloc(FW_MENU_FREE * n, sizeof(double));
     m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
     m->unit = fw_alloc(n * (size_t)most, sizeof(double));
     if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit)
@@ -187,7 +187,7 @@ fw_status menu_reweigh(const fw_menu *menu, const double *factor, fw_menu *out, 
     fw_menu m = *menu;
     double sum = 0;
     m.weight = fw_alloc((size_t)m.npoints, sizeof(double));
-    m.free = fw_alloc(4 * (size_t)m.npoints, sizeof(double));
+    m.free = fw_alloc(FW_MENU_FREE * (size_t)m.npoints, sizeof(double));
     if (!m.weight || !m.free) {
         menu_release(&m);
         return fw_out_of_memory(err);

@@ -7,6 +7,9 @@
 /* Part of a removal's shape that no learning takes away: no two spells are alike. */
 #define PLAN_UNLEARNED 0.08
 
+/* 1, x, y, rho^2: what is no figure, or harmless. */
+#define FW_MENU_FREE 4
+
 /* Grid of a clear aperture and every stroke's removal on it, unit profile. */
 struct fw_menu {
     fw_disc flat;
@@ -18,7 +21,7 @@ struct fw_menu {
     int nstrokes;         /* sides at every angle of the grid */
     fw_stroke *strokes;
     double *unit;         /* npoints x nstrokes */
-    int nfree;            /* 1, x, y, rho^2: orthonormal by weight */
+    int nfree;            /* FW_MENU_FREE, on a line one less: orthonormal by weight */
     double *free;         /* npoints x nfree */
 };
 

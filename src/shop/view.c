@@ -8,6 +8,7 @@
 #include "adjust/linalg.h"
 #include "adjust/model.h"
 #include "base/draws.h"
+#include "figure/along.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "shop/plan.h"
@@ -79,18 +80,15 @@ static int list_residuals(const smooth *s, const double *c, const fw_diameter *d
                           double *work, ring *list)
 {
     double *place = work, *left = work + d->npoints;
+    along line = along_new(s->basis, s->basis->nterms, NULL, c,
+                           s->basis->line ? 0 : d->angle_deg * FW_RAD);
     int n = 0;
     for (size_t i = 0; i < d->npoints; i++) {
         const fw_point *p = &d->points[i];
         if (!p->clear || !p->determined || !(p->u_nm >= 0))
             continue;
-        double fit = 0;
-        for (int k = 0; k < s->basis->nterms; k++)
-            if (c[k] != 0)
-                fit += c[k] * fw_basis_value(s->basis, k, p->position_mm / clear_mm,
-                                             s->basis->line ? 0 : d->angle_deg * FW_RAD);
         place[n] = p->position_mm;
-        left[n] = p->height_nm - fit;
+        left[n] = p->height_nm - along_at(&line, p->position_mm / clear_mm);
         list[n] = (ring){.r_mm = fabs(p->position_mm), .u2 = p->u_nm * p->u_nm, .n = 1};
         n++;
     }
@@ -185,14 +183,24 @@ static fw_status evaluate(const smooth *s, const fw_menu *menu, const double *c,
 {
     int n = menu->npoints, terms = s->basis->nterms;
     double *at = fw_alloc((size_t)n * (size_t)terms, sizeof *at);
-    if (!at)
+    double *around = fw_alloc((size_t)menu->nangles, sizeof *around);
+    if (!at || !around) {
+        fw_free(at);
+        fw_free(around);
         return fw_out_of_memory(err);
-    for (int j = 0; j < terms; j++)
-        for (int i = 0; i < n; i++)
-            at[i + (size_t)j * (size_t)n] =
-                fw_basis_value(s->basis, j, menu->r_mm[i] / menu->clear_mm, menu->theta[i]);
+    }
+    for (int j = 0; j < terms; j++) {
+        for (int k = 0; k < menu->nangles; k++)
+            around[k] = fw_basis_around(s->basis, j, menu->theta[k]);
+        for (int first = 0; first < n; first += menu->nangles) {
+            double radial = fw_basis_radial(s->basis, j, menu->r_mm[first] / menu->clear_mm);
+            for (int k = 0; k < menu->nangles; k++)
+                at[first + k + (size_t)j * (size_t)n] = radial * around[k];
+        }
+    }
     fw_gemm(0, 0, n, v->ndraws, terms, 1, at, n, c, terms, 0, v->draws, n);
     fw_free(at);
+    fw_free(around);
     return FW_OK;
 }
 

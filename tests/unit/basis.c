@@ -68,6 +68,24 @@ static void test_line(void **state)
     fw_basis_free(basis);
 }
 
+/* A value is its radial factor times the one around, on a line on either side of the middle. */
+static void test_factors(void **state)
+{
+    (void)state;
+    const double pi = acos(-1);
+    for (int line = 0; line < 2; line++) {
+        fw_basis *basis = NULL;
+        assert_int_equal(fw_basis_new(line, 12, &basis, NULL), FW_OK);
+        for (int j = 0; j < basis->nterms; j++)
+            for (int k = 0; k < 12; k++) {
+                double rho = k / 11.0, theta = line ? k % 2 * pi : 0.7 * k;
+                assert_close(fw_basis_radial(basis, j, rho) * fw_basis_around(basis, j, theta),
+                             fw_basis_value(basis, j, rho, theta), 0, 1e-14);
+            }
+        fw_basis_free(basis);
+    }
+}
+
 static void test_order_out_of_range(void **state)
 {
     (void)state;
@@ -86,6 +104,7 @@ int main(void)
         cmocka_unit_test(test_face_terms),
         cmocka_unit_test(test_lower_orders_lead),
         cmocka_unit_test(test_line),
+        cmocka_unit_test(test_factors),
         cmocka_unit_test(test_order_out_of_range),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
