@@ -207,11 +207,14 @@ static void forget_passed(set *s)
 
 /*
  * Where every column has its place and a positive x, the plain least squares is the answer. Else
- * nothing is inside.
+ * nothing is inside. Not tried where some column alone would go the wrong way: it is dear.
  */
 static bool all_inside(set *s, int nfree, const double *b, double *norm)
 {
     bool all = s->n <= s->m;
+    *norm = look(s, b);
+    for (int j = nfree; j < s->n && all; j++)
+        all = s->dual[j] > 0;
     for (int j = 0; j < s->n && all; j++)
         all = enter(s, j, b);
     if (all)

@@ -148,6 +148,28 @@ done:
     return status;
 }
 
+static bool knows_any(const fw_habit *habit)
+{
+    bool any = false;
+    for (int m = 0; m < FW_HABIT_METHODS; m++)
+        any = any || fw_habit_knows(habit, (fw_method)m);
+    return any;
+}
+
+/* The strokes, and whether they are a trial: one alone, since its method is not known yet. */
+static fw_status choose(draft *d, double hours, bool *trial, fw_error *err)
+{
+    fw_status status = FW_OK;
+    bool any = knows_any(d->habit);
+    if (any && (status = draft_choose(d, FW_PLAN_ROWS, hours, err)))
+        return status;
+    *trial = !any || (d->n > 0 && !fw_habit_knows(d->habit, draft_stroke(d, 0)->method));
+    if (*trial)
+        status = draft_choose(d, 1, hours, err);
+    *trial = *trial && d->n > 0;
+    return status;
+}
+
 fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
                        const fw_menu *menu, double fraction, fw_plan *plan, fw_error *err)
 {
@@ -158,12 +180,9 @@ fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
     fw_status status = view_new(result, flat, menu, &v, err);
     if (status)
         return status;
-    bool power = job->measure == FW_MEASURE_IRREGULARITY;
+    bool power = job->measure == FW_MEASURE_IRREGULARITY, trial = false;
     if ((status = draft_new(menu, habit, &v, power, &d, err)) ||
-        (status = draft_choose(&d, FW_PLAN_ROWS, ROUND_HOURS / fraction, err)))
-        goto done;
-    bool trial = d.n > 0 && !fw_habit_knows(habit, draft_stroke(&d, 0)->method);
-    if (trial && (status = draft_choose(&d, 1, ROUND_HOURS / fraction, err)))
+        (status = choose(&d, ROUND_HOURS / fraction, &trial, err)))
         goto done;
     set_rows(&d, fraction, trial, &made);
     status = conclude(&d, job, &v, &made, err);
