@@ -7,18 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "figure/along.h"
 #include "flatwright/alloc.h"
-#include "flatwright/mating.h"
 #include "flatwright/stats.h"
+#include "left.h"
 
 static const double LEVEL = 0.01;
 /* Stations that take part in the simulation: the highest and the lowest. */
 enum { KEPT = 512 };
-
-typedef struct station {
-    double rho, theta, height, residual, u;
-} station;
+/* Stations from which it is told how much a station has of its own. */
+static const double LOCAL = 64;
 
 static double test(const adjustment *a, const smooth *s)
 {
@@ -29,45 +26,6 @@ static double test(const adjustment *a, const smooth *s)
     if (a->net->sigma_known && a->birge <= 1)
         return fw_chi_square_tail(excess / a->variance, dof);
     return gsl_cdf_fdist_Q(excess / dof / a->variance, dof, (double)a->redundancy);
-}
-
-/* Takes the best line off the residuals of one diameter: the heights know neither piston nor slope. */
-static void level(int n, station *x)
-{
-    double s0 = n, s1 = 0, s2 = 0, r0 = 0, r1 = 0;
-    for (int i = 0; i < n; i++) {
-        s1 += x[i].rho;
-        s2 += x[i].rho * x[i].rho;
-        r0 += x[i].residual;
-        r1 += x[i].residual * x[i].rho;
-    }
-    double det = s0 * s2 - s1 * s1;
-    double slope = det > 0 ? (s0 * r1 - s1 * r0) / det : 0, piston = n ? (r0 - slope * s1) / s0 : 0;
-    for (int i = 0; i < n; i++)
-        x[i].residual -= piston + slope * x[i].rho;
-}
-
-static size_t list_stations(const net_face *face, const fw_profile *p, const smooth *s,
-                            const double *c, station *x)
-{
-    size_t n = 0;
-    for (int k = 0; k < p->ndiameters; k++) {
-        const fw_diameter *d = &p->diameters[k];
-        double theta = s->basis->line ? 0 : d->angle_deg * FW_RAD;
-        size_t first = n;
-        along line = along_new(s->basis, s->nused, s->used, c, theta);
-        for (size_t i = 0; i < d->npoints; i++) {
-            const fw_point *pt = &d->points[i];
-            if (!pt->clear || !pt->determined)
-                continue;
-            double rho = pt->position_mm / face->clear_mm, fit = along_at(&line, rho);
-            x[n++] = (station){rho, theta, fit, pt->height_nm - fit, pt->u_nm};
-        }
-        level((int)(n - first), x + first);
-        for (size_t i = first; i < n; i++)
-            x[i].height += x[i].residual;
-    }
-    return n;
 }
 
 static int by_height(const void *a, const void *b)
@@ -105,9 +63,33 @@ static void part_lowest(size_t n, station *x, size_t k)
     }
 }
 
-static fw_status keep(finer *f, size_t n, station *x, fw_error *err)
+/*
+ * own2 (nrings) <- mean square, beyond its noise, of what the stations have beside their ring's mean:
+ * of the ring and as many neighbours as make it a matter of LOCAL stations. sum, dof: nrings, work.
+ */
+static void own_squares(size_t n, const station *x, int nrings, const ring *means, double *sum,
+                        double *dof, double *own2)
 {
-    double rms2 = f->rms_nm * f->rms_nm;
+    for (size_t i = 0; i < n; i++) {
+        int k = x[i].ring;
+        double own = x[i].residual - means[k].mean, part = 1 - 1.0 / means[k].n;
+        sum[k] += own * own - x[i].u * x[i].u * part;
+        dof[k] += part;
+    }
+    for (int k = 0; k < nrings; k++) {
+        double s = sum[k], d = dof[k];
+        for (int j = 1; d < LOCAL && (k - j >= 0 || k + j < nrings); j++) {
+            s += (k - j >= 0 ? sum[k - j] : 0) + (k + j < nrings ? sum[k + j] : 0);
+            d += (k - j >= 0 ? dof[k - j] : 0) + (k + j < nrings ? dof[k + j] : 0);
+        }
+        own2[k] = d > 0 ? fmax(s / d, 0) : 0;
+    }
+}
+
+/* Of the n stations those that count; `means` of the rings, and what is believed of them. */
+static fw_status keep(finer *f, size_t n, station *x, const ring *means, const ring *believed,
+                      const double *own2, fw_error *err)
+{
     f->n = n > KEPT ? KEPT : (int)n;
     size_t lowest = (size_t)f->n / 2, highest = (size_t)f->n - lowest;
     part_lowest(n, x, lowest);
@@ -118,15 +100,21 @@ static fw_status keep(finer *f, size_t n, station *x, fw_error *err)
     f->theta = fw_alloc(f->n, sizeof(double));
     f->mean = fw_alloc(f->n, sizeof(double));
     f->sd = fw_alloc(f->n, sizeof(double));
-    if (!f->rho || !f->theta || !f->mean || !f->sd)
+    f->ring = fw_alloc(f->n, sizeof(int));
+    f->ring_sd = fw_alloc(f->nrings, sizeof(double));
+    if (!f->rho || !f->theta || !f->mean || !f->sd || !f->ring || !f->ring_sd)
         return fw_out_of_memory(err);
+    for (int k = 0; k < f->nrings; k++)
+        f->ring_sd[k] = believed[k].u;
     for (int i = 0; i < f->n; i++) {
         const station *at = &x[i < f->n / 2 ? (size_t)i : n - (size_t)(f->n - i)];
-        double w = rms2 + at->u * at->u > 0 ? rms2 / (rms2 + at->u * at->u) : 0;
+        double v = at->u * at->u * (1 - 1.0 / means[at->ring].n), t2 = own2[at->ring];
+        double w = t2 > 0 ? t2 / (t2 + v) : 0;
         f->rho[i] = at->rho;
         f->theta[i] = at->theta;
-        f->mean[i] = w * at->residual;
-        f->sd[i] = sqrt(w) * at->u;
+        f->mean[i] = believed[at->ring].mean + w * (at->residual - means[at->ring].mean);
+        f->sd[i] = sqrt(w * v);
+        f->ring[i] = at->ring;
     }
     return FW_OK;
 }
@@ -144,22 +132,32 @@ fw_status finer_find(adjustment *a, int face, const fw_profile *profile, const s
     for (int k = 0; k < profile->ndiameters; k++)
         room += profile->diameters[k].npoints;
     station *x = fw_alloc(room, sizeof *x);
-    double *c = fw_alloc(s->nused, sizeof *c), square = 0, noise = 0;
-    if (!x || !c) {
+    ring *means = fw_alloc(room, sizeof *means), *believed = fw_alloc(room, sizeof *believed);
+    double *c = fw_alloc(s->nused, sizeof *c), *own = fw_alloc(3 * room, sizeof *own);
+    double square = 0, noise = 0;
+    if (!x || !means || !believed || !c || !own) {
         status = fw_out_of_memory(err);
         goto done;
     }
     smooth_solve(s, s->nused, c);
-    size_t n = list_stations(&a->net->faces[face], profile, s, c, x);
+    double clear = a->net->faces[face].clear_mm;
+    size_t n = left_stations(profile, clear, s, c, x);
     for (size_t i = 0; i < n; i++) {
         square += x[i].residual * x[i].residual;
         noise += x[i].u * x[i].u;
     }
     f.rms_nm = n ? sqrt(fmax(square - noise, 0) / (double)n) : 0;
-    status = keep(&f, n, x, err);
+    f.nrings = left_rings(n, x, clear, means);
+    memcpy(believed, means, (size_t)f.nrings * sizeof *means);
+    left_believe(f.nrings, believed);
+    own_squares(n, x, f.nrings, means, own, own + room, own + 2 * room);
+    status = keep(&f, n, x, means, believed, own + 2 * room, err);
 done:
     fw_free(x);
+    fw_free(means);
+    fw_free(believed);
     fw_free(c);
+    fw_free(own);
     if (status)
         finer_release(&f);
     else
@@ -173,12 +171,18 @@ void finer_release(finer *f)
     fw_free(f->theta);
     fw_free(f->mean);
     fw_free(f->sd);
+    fw_free(f->ring);
+    fw_free(f->ring_sd);
     *f = (finer){0};
 }
 
-void finer_draw(const finer *f, int count, gsl_rng *rng, double *extra)
+void finer_draw(const finer *f, int count, gsl_rng *rng, double *zone, double *extra)
 {
-    for (int k = 0; k < count; k++)
+    for (int k = 0; k < count; k++) {
+        for (int q = 0; q < f->nrings; q++)
+            zone[q] = gsl_ran_gaussian_ziggurat(rng, f->ring_sd[q]);
         for (int i = 0; i < f->n; i++)
-            extra[i + (size_t)k * f->n] = f->mean[i] + gsl_ran_gaussian_ziggurat(rng, f->sd[i]);
+            extra[i + (size_t)k * f->n] = f->mean[i] + (f->ring ? zone[f->ring[i]] : 0) +
+                                          gsl_ran_gaussian_ziggurat(rng, f->sd[i]);
+    }
 }

@@ -95,7 +95,7 @@ typedef struct trial {
     const fw_form *form;
     gsl_rng *rng;
     belief *b;
-    double *c, *extra, *x;
+    double *c, *extra, *zone, *x;
 } trial;
 
 static fw_shapes shapes_from(const trial *t, int first)
@@ -114,7 +114,7 @@ static fw_status draw_shapes(const trial *t, int first, int count, fw_error *err
     if (status)
         return status;
     if (t->extra)
-        finer_draw(t->f, count, t->rng, t->extra);
+        finer_draw(t->f, count, t->rng, t->zone, t->extra);
     if ((status = fw_form_batch(t->form, ld, count, t->c, ld, t->extra, &shapes, err)))
         return status;
     for (int i = 0; i < count && t->extra; i++) /* the finer structure has its share in the rms */
@@ -166,12 +166,14 @@ static fw_status simulate(const adjustment *a, const widened *w, const finer *f,
     const smooth *s = &w->wide;
     int n = FEW, ld = s->basis->nterms, last = FEW;
     fw_status status = FW_OK;
-    trial t = {a, s, f, form, draws_new(SEED), NULL, NULL, NULL, NULL};
+    trial t = {a, s, f, form, draws_new(SEED), NULL, NULL, NULL, NULL, NULL};
     t.c = fw_alloc((size_t)s->basis->nterms * SAMPLES, sizeof *t.c);
     t.x = fw_alloc(5 * (size_t)SAMPLES, sizeof *t.x);
-    if (f->significant)
+    if (f->significant) {
         t.extra = fw_alloc((size_t)f->n * SAMPLES, sizeof *t.extra);
-    if (!t.rng || !t.c || !t.x || (f->significant && !t.extra)) {
+        t.zone = fw_alloc((size_t)f->nrings, sizeof *t.zone);
+    }
+    if (!t.rng || !t.c || !t.x || (f->significant && !(t.extra && t.zone))) {
         status = fw_out_of_memory(err);
         goto done;
     }
@@ -201,6 +203,7 @@ done:
     fw_free(t.c);
     fw_free(t.x);
     fw_free(t.extra);
+    fw_free(t.zone);
     return status;
 }
 

@@ -12,8 +12,7 @@ along along_new(const fw_basis *basis, int nused, const int *used, const double 
     for (int i = 0; i < p.n; i++) {
         double t = (i + 0.5) * PI / p.n, f = 0;
         for (int k = 0; k < nused; k++)
-            if (c[k] != 0)
-                f += c[k] * fw_basis_value(basis, used ? used[k] : k, cos(t), theta);
+            f += c[k] * fw_basis_value(basis, used[k], cos(t), theta);
         for (int k = 0; k < p.n; k++)
             p.a[k] += (k ? 2.0 : 1.0) / p.n * f * cos(k * t);
     }

@@ -5,10 +5,10 @@
 #include <stdlib.h>
 
 #include "adjust/belief.h"
+#include "adjust/left.h"
 #include "adjust/linalg.h"
 #include "adjust/model.h"
 #include "base/draws.h"
-#include "figure/along.h"
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "shop/plan.h"
@@ -17,7 +17,6 @@
 enum { COARSEST = 12, FINEST = 16, DRAWS = 200, SEED = 19270417, ZONES = 64 };
 
 #define TERMS_A_GAP 0.45 /* between stations: order of the terms for each */
-#define NEAR_MM 0.05   /* stations of one ring */
 #define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
 #define EXACT 1e-24   /* variance of unit weight below which readings count as exact */
 
@@ -48,100 +47,20 @@ static int find_face(const adjustment *a, const fw_face *face)
     return -1;
 }
 
-/* A ring of stations: what the smooth figure leaves there, all diameters together. */
-typedef struct ring {
-    double r_mm, sum, u2;
-    int n;
-} ring;
-
-static int by_radius(const void *a, const void *b)
-{
-    const ring *x = a, *y = b;
-    return (x->r_mm > y->r_mm) - (x->r_mm < y->r_mm);
-}
-
-/* Takes piston and slope off the residuals of one diameter. */
-static void level(int n, const double *s, double *v)
-{
-    double s1 = 0, s2 = 0, a = 0, b = 0;
-    for (int i = 0; i < n; i++) {
-        s1 += s[i];
-        s2 += s[i] * s[i];
-        a += v[i];
-        b += v[i] * s[i];
-    }
-    double det = n * s2 - s1 * s1, slope = det > 0 ? (n * b - s1 * a) / det : 0;
-    for (int i = 0; i < n; i++)
-        v[i] -= (a - slope * s1) / n + slope * s[i];
-}
-
-/* Residuals of one diameter into the list; work: 2 npoints. Returns how many. */
-static int list_residuals(const smooth *s, const double *c, const fw_diameter *d, double clear_mm,
-                          double *work, ring *list)
-{
-    double *place = work, *left = work + d->npoints;
-    along line = along_new(s->basis, s->basis->nterms, NULL, c,
-                           s->basis->line ? 0 : d->angle_deg * FW_RAD);
-    int n = 0;
-    for (size_t i = 0; i < d->npoints; i++) {
-        const fw_point *p = &d->points[i];
-        if (!p->clear || !p->determined || !(p->u_nm >= 0))
-            continue;
-        place[n] = p->position_mm;
-        left[n] = p->height_nm - along_at(&line, p->position_mm / clear_mm);
-        list[n] = (ring){.r_mm = fabs(p->position_mm), .u2 = p->u_nm * p->u_nm, .n = 1};
-        n++;
-    }
-    if (n > 2)
-        level(n, place, left);
-    for (int i = 0; i < n; i++)
-        list[i].sum = n > 2 ? left[i] : 0;
-    return n;
-}
-
-/* Equal radii together; each mean kept in the part in which it can be believed. */
-static int believe(int n, ring *list)
-{
-    int rings = 0;
-    double square = 0, noise = 0;
-    qsort(list, (size_t)n, sizeof *list, by_radius);
-    for (int i = 0; i < n; i++) {
-        if (rings > 0 && list[i].r_mm - list[rings - 1].r_mm < NEAR_MM) {
-            list[rings - 1].sum += list[i].sum;
-            list[rings - 1].u2 += list[i].u2;
-            list[rings - 1].n++;
-        } else
-            list[rings++] = list[i];
-    }
-    for (int k = 0; k < rings; k++) {
-        list[k].sum /= list[k].n;
-        list[k].u2 /= (double)list[k].n * list[k].n;
-        square += list[k].sum * list[k].sum / rings;
-        noise += list[k].u2 / rings;
-    }
-    double real = fmax(square - noise, 0);
-    for (int k = 0; k < rings; k++) {
-        double part = real + list[k].u2 > 0 ? real / (real + list[k].u2) : 0;
-        list[k].sum *= part;
-        list[k].u2 *= part;
-    }
-    return rings;
-}
-
 /* Adds to every draw the zones that are finer than the terms, linear between the rings. */
 static void add_zones(const fw_menu *menu, int rings, const ring *list, gsl_rng *rng, view *v)
 {
-    double at[64] = {0}, z[ZONES] = {0};
+    double at[FW_MENU_RADII] = {0}, z[ZONES] = {0};
     assert(rings >= 2 && rings <= ZONES);
     for (int k = 0; k < v->ndraws; k++) {
         for (int q = 0; q < rings; q++)
-            z[q] = list[q].sum + gsl_ran_gaussian_ziggurat(rng, sqrt(list[q].u2));
+            z[q] = list[q].mean + gsl_ran_gaussian_ziggurat(rng, list[q].u);
         for (int g = 0; g < menu->nradii; g++) {
-            double r = menu->r_mm[g * menu->nangles];
+            double rho = menu->r_mm[g * menu->nangles] / menu->clear_mm;
             int q = 0;
-            while (q + 2 < rings && list[q + 1].r_mm < r)
+            while (q + 2 < rings && list[q + 1].rho < rho)
                 q++;
-            double t = (r - list[q].r_mm) / (list[q + 1].r_mm - list[q].r_mm);
+            double t = (rho - list[q].rho) / (list[q + 1].rho - list[q].rho);
             at[g] = z[q] + fmin(fmax(t, 0), 1) * (z[q + 1] - z[q]);
         }
         for (int i = 0; i < menu->npoints; i++)
@@ -152,27 +71,25 @@ static void add_zones(const fw_menu *menu, int rings, const ring *list, gsl_rng 
 static fw_status see_zones(const smooth *s, const fw_profile *profile, const fw_menu *menu,
                            const double *c, gsl_rng *rng, view *v, fw_error *err)
 {
-    size_t most = 0, all = 0;
-    int terms = s->basis->nterms, n = 0;
-    for (int d = 0; d < profile->ndiameters; d++) {
+    size_t all = 0;
+    for (int d = 0; d < profile->ndiameters; d++)
         all += profile->diameters[d].npoints;
-        most = profile->diameters[d].npoints > most ? profile->diameters[d].npoints : most;
-    }
-    double *mean = fw_alloc((size_t)terms, sizeof *mean), *work = fw_alloc(2 * most, sizeof *work);
+    double *mean = fw_alloc((size_t)s->nused, sizeof *mean);
+    station *x = fw_alloc(all, sizeof *x);
     ring *list = fw_alloc(all, sizeof *list);
-    fw_status status = mean && work && list ? FW_OK : fw_out_of_memory(err);
+    fw_status status = mean && x && list ? FW_OK : fw_out_of_memory(err);
     if (!status) {
         for (int k = 0; k < v->ndraws; k++)
-            for (int j = 0; j < terms; j++)
-                mean[j] += c[j + (size_t)k * (size_t)terms] / v->ndraws;
-        for (int d = 0; d < profile->ndiameters; d++)
-            n += list_residuals(s, mean, &profile->diameters[d], menu->clear_mm, work, list + n);
-        int rings = believe(n, list);
+            for (int j = 0; j < s->nused; j++)
+                mean[j] += c[s->used[j] + (size_t)k * (size_t)s->basis->nterms] / v->ndraws;
+        size_t n = left_stations(profile, menu->clear_mm, s, mean, x);
+        int rings = left_rings(n, x, menu->clear_mm, list);
+        left_believe(rings, list);
         if (rings >= 2 && rings <= ZONES)
             add_zones(menu, rings, list, rng, v);
     }
     fw_free(mean);
-    fw_free(work);
+    fw_free(x);
     fw_free(list);
     return status;
 }

@@ -93,10 +93,59 @@ static fw_status ask_finer(void *data, fw_error *err)
     return status;
 }
 
-/* What is believed of a groove station by station: w r and w u^2, w = t^2 / (t^2 + u^2). */
+enum { MOST = 21, MIDDLE = MOST / 2, RINGS = MIDDLE + 1 };
+
+/* What there is on a ring, reckoned from the residuals of all stations. */
+typedef struct on_ring {
+    double mean, u2, own2; /* own2: what the stations have beside the mean, beyond noise; summed */
+    int n;
+} on_ring;
+
+static int ring_of(int station)
+{
+    return abs(station - MIDDLE);
+}
+
+static void reckon_rings(const fw_profile *p, double left[][MOST], on_ring *r)
+{
+    for (int d = 0; d < p->ndiameters; d++)
+        for (int i = 0; i < MOST; i++) {
+            r[ring_of(i)].mean += left[d][i];
+            r[ring_of(i)].u2 += pow(p->diameters[d].points[i].u_nm, 2);
+            r[ring_of(i)].n++;
+        }
+    for (int k = 0; k < RINGS; k++) {
+        r[k].mean /= r[k].n;
+        r[k].own2 = -r[k].u2 * (r[k].n - 1) / r[k].n;
+        r[k].u2 /= r[k].n * r[k].n;
+    }
+    for (int d = 0; d < p->ndiameters; d++)
+        for (int i = 0; i < MOST; i++)
+            r[ring_of(i)].own2 += pow(left[d][i] - r[ring_of(i)].mean, 2);
+}
+
+/* Of a ring with its neighbours, as many as make it at least 64 stations, one less a ring. */
+static double own_near(const on_ring *r, int k)
+{
+    double sum = 0;
+    int count = 0;
+    for (int reach = 0; reach <= RINGS && count < 64; reach++) {
+        sum = count = 0;
+        for (int j = k - reach; j <= k + reach; j++)
+            if (j >= 0 && j < RINGS) {
+                sum += r[j].own2;
+                count += r[j].n - 1;
+            }
+    }
+    return fmax(sum / count, 0);
+}
+
+/*
+ * What is believed of a groove: of a ring's mean z and of what a station has beside it, each
+ * w r and w u^2, w = t^2 / (t^2 + u^2).
+ */
 static void groove_by_station(void **state)
 {
-    enum { MOST = 21 };
     sim set;
     smooth s = {0};
     finer f = {0};
@@ -105,7 +154,8 @@ static void groove_by_station(void **state)
     fw_result *r = find(&set, &s, &f);
     const fw_profile *p = &r->faces[r->today[0]].profile;
     int found = 0;
-    double c[FW_BASIS_ORDER_MAX * FW_BASIS_ORDER_MAX], rho[MOST], left[8][MOST], square = 0;
+    double c[FW_BASIS_ORDER_MAX * FW_BASIS_ORDER_MAX], rho[MOST], left[8][MOST], square = 0, t2 = 0;
+    on_ring ring[RINGS] = {{0}};
     smooth_solve(&s, s.nused, c);
     assert_true(p->ndiameters == 4 && p->diameters[0].npoints == MOST);
     for (int d = 0; d < p->ndiameters; d++) {
@@ -115,22 +165,31 @@ static void groove_by_station(void **state)
     }
     assert_int_equal(f.n, 4 * MOST);
     assert_close(f.rms_nm, sqrt(square), 1e-9, 0);
+    reckon_rings(p, left, ring);
+    for (int k = 0; k < RINGS; k++)
+        t2 += (pow(ring[k].mean, 2) - ring[k].u2) / RINGS;
+    assert_true(t2 > 0);
+    assert_int_equal(f.nrings, RINGS);
     for (int k = 0; k < f.n; k++)
         for (int d = 0; d < p->ndiameters; d++)
             for (int i = 0; i < MOST; i++) {
                 const fw_point *at = &p->diameters[d].points[i];
+                const on_ring *on = &ring[ring_of(i)];
                 if (fabs(f.rho[k] - at->position_mm / CLEAR_MM) > 1e-9 ||
                     fabs(f.theta[k] - p->diameters[d].angle_deg * FW_RAD) > 1e-9)
                     continue;
-                double w = square / (square + at->u_nm * at->u_nm);
-                assert_close(f.mean[k], w * left[d][i], 1e-9, 1e-9);
-                assert_close(f.sd[k], sqrt(w) * at->u_nm, 1e-9, 0);
+                double own2 = own_near(ring, ring_of(i)), zone = t2 / (t2 + on->u2);
+                double v = at->u_nm * at->u_nm * (on->n - 1) / on->n, w = own2 / (own2 + v);
+                assert_int_equal(f.ring[k], ring_of(i));
+                assert_close(f.mean[k], zone * on->mean + w * (left[d][i] - on->mean), 1e-9, 1e-9);
+                assert_close(f.sd[k], sqrt(w * v), 1e-9, 1e-12);
+                assert_close(f.ring_sd[ring_of(i)], sqrt(zone * on->u2), 1e-9, 0);
                 found++;
             }
     assert_int_equal(found, f.n);
     finer_release(&f);
     asked ask = {r->adjustment, face_of(r), p, &s};
-    assert_int_equal(refuse_each(ask_finer, &ask, FW_OK, REFUSE_SPARE_NONE), 6);
+    assert_int_equal(refuse_each(ask_finer, &ask, FW_OK, REFUSE_SPARE_NONE), 11);
     smooth_release(&s);
     fw_result_free(r);
     sim_release(&set);
@@ -191,9 +250,62 @@ static void lowest_and_highest(void **state)
     sim_release(&set);
 }
 
+/* Zones finer than the smooth figure: a rim turned down behind a ridge; nine rings up and down. */
+static double turned_down(void *context, int flat, int state, double x, double y)
+{
+    double rho = hypot(x, y) / CLEAR_MM;
+    (void)context;
+    (void)state;
+    return flat ? 0 : 5 * exp(-pow((rho - 0.95) / 0.03, 2)) - 5 * exp(-pow((rho - 1) / 0.02, 2));
+}
+
+static double rippled(void *context, int flat, int state, double x, double y)
+{
+    (void)context;
+    (void)state;
+    return flat ? 0 : 4 * cos(9 * acos(-1) * (x * x + y * y) / CLEAR_MM / CLEAR_MM);
+}
+
+/* Mean over ten sets of what is believed of the PV of flat A, in units of its u off the truth. */
+static double believed_off(double (*truth)(void *, int, int, double, double), double pv_nm)
+{
+    enum { SETS = 10, STATIONS = 73 };
+    double at[STATIONS], off = 0;
+    for (int k = 0; k < SETS; k++) {
+        sim set;
+        fw_result *r = NULL;
+        sim_init(&set, 3, 2 * CLEAR_MM, (unsigned long)k + 1);
+        set.truth = truth;
+        set.sigma_nm = set.stated_nm = 2;
+        sim_stations(STATIONS, CLEAR_MM, at);
+        for (int pair = 0; pair < 5; pair++)
+            sim_fan(&set, 1, pair % 3, (pair + 1) % 3, pair < 3 ? 0 : 22.5, 8, STATIONS, at);
+        assert_int_equal(fw_solve(set.job, NULL, &r, NULL), FW_OK);
+        const fw_figure *g = &r->faces[r->today[0]].figure;
+        assert_true(g->finer);
+        off += (g->pv.value_nm - pv_nm) / g->pv.u_nm / SETS;
+        fw_result_free(r);
+        sim_release(&set);
+    }
+    return off;
+}
+
+/*
+ * All diameters see a zone, so that its height is not to be discounted as one station's noise. With
+ * every station by itself the turned-down rim was believed 5.8 u too flat (5.4 +- 0.7 nm, truly 9.5),
+ * the ripple 5.9 u too high.
+ */
+static void zones_are_believed(void **state)
+{
+    (void)state;
+    assert_close(believed_off(turned_down, 9.52), 0, 0, 1.5);
+    assert_close(believed_off(rippled, 8), 1.8, 0, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(groove_by_station),
-                                       cmocka_unit_test(lowest_and_highest)};
+                                       cmocka_unit_test(lowest_and_highest),
+                                       cmocka_unit_test(zones_are_believed)};
     return cmocka_run_group_tests_name("finer", tests, NULL, NULL);
 }
