@@ -150,15 +150,15 @@ fw_status fw_stroke_travel(const fw_stroke *stroke, const fw_disc *flat, fw_trav
                            fw_error *err);
 
 /*
- * The strokes a plan may choose from: full strokes both ways, rings and sides in zones 0.08 to 0.9
- * of the radius wide (of what the bore leaves of it), with laps of 0.05 to 0.45 of it; and on a solid
+ * The strokes a plan may choose from: full strokes both ways, rings and sides in zones 0.06 to 0.9
+ * of the radius wide (of what the bore leaves of it), with laps of 0.02 to 0.45 of it; and on a solid
  * flat laps of 0.45 to 0.88 of it that swing a little through the middle and spare the edge. Every
  * entry is a stroke that a row of the work list can name again (method, inner, outer, stroke, lap).
  * Sides lie at side_deg 0: turn them as needed.
  *   flat      in   radii
  *   capacity  in   room in `menu`
  *   menu      out  the first `capacity` entries; NULL: only count
- * Returns the number of entries of the whole menu, about 100 for a solid flat.
+ * Returns the number of entries of the whole menu, about 180 for a solid flat.
  * Test: tests/unit/removal.c.
  */
 int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu);

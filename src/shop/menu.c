@@ -8,7 +8,7 @@
 #define PI 3.14159265358979323846
 #define STEP 0.5 /* mm: zones are set by a rule, not finer */
 
-enum { RADII = 28, ANGLES = 16, MOST = 160 };
+enum { ANGLES = 16, MOST = 200 };
 
 double menu_dot(const fw_menu *menu, const double *a, const double *b)
 {
@@ -114,7 +114,7 @@ static void turn_side(const fw_menu *m, const double *unit, int k, double *turne
 /* A stroke that is the same all round: reckoned on one angle. */
 static fw_status round_about(const fw_menu *m, const fw_stroke *s, double *unit, fw_error *err)
 {
-    double r[RADII], f[RADII];
+    double r[FW_MENU_RADII], f[FW_MENU_RADII];
     for (int k = 0; k < m->nradii; k++)
         r[k] = m->r_mm[k * m->nangles];
     fw_status status = fw_stroke_by_hand(s, &m->flat, (size_t)m->nradii, r, NULL, f, err);
@@ -155,7 +155,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     *m = (fw_menu){.flat = *flat,
                    .clear_mm = clear_mm,
                    .line = line,
-                   .nradii = RADII,
+                   .nradii = FW_MENU_RADII,
                    .nangles = line ? 2 : ANGLES};
     m->npoints = m->nradii * m->nangles;
     int nlist = list_strokes(flat, line, list), most = 0;

@@ -10,6 +10,9 @@
 /* 1, x, y, rho^2: what is no figure, or harmless. */
 #define FW_MENU_FREE 4
 
+/* Circles of the grid: fine enough to see a ridge that strokes leave between two stations. */
+#define FW_MENU_RADII 55
+
 /* Grid of a clear aperture and every stroke's removal on it, unit profile. */
 struct fw_menu {
     fw_disc flat;

@@ -285,9 +285,9 @@ static void add_plateaus(list *l, const fw_disc *flat)
 int fw_stroke_menu(const fw_disc *flat, int capacity, fw_stroke *menu)
 {
     static const double full[] = { 0.25, 1.0 / 3, 0.5, 2.0 / 3 };
-    static const double widths[] = { 0.16, 0.2, 0.3, 0.45, 0.7 };
+    static const double widths[] = { 0.08, 0.12, 0.16, 0.2, 0.3, 0.45, 0.7 };
     static const double edges[] = { 0.08, 0.12, 0.16, 0.2, 0.3, 0.45, 0.6, 0.9 };
-    static const double middles[] = { 0.15, 0.2, 0.25, 0.35, 0.5, 0.75 };
+    static const double middles[] = { 0.06, 0.1, 0.15, 0.2, 0.25, 0.35, 0.5, 0.75 };
     static const double sides[][2] = { { 0.15, 0.55 }, { 0.28, 0.68 }, { 0.42, 0.82 },
                                        { 0.58, 0.98 }, { 0.34, 0.96 }, { 0.72, 1 }, { 0.52, 1 },
                                        { 0.25, 1 }, { 0.1, 1 } };

@@ -14,9 +14,10 @@
 
 enum {
     ANGLES = 16,
-    RADII = 73,
-    STEP = 2, /* every other radius is a station */
-    STATIONS = 73,
+    RADII = 145,
+    STEP = 4, /* every fourth radius is a station, and the last two gaps are halved */
+    CLOSER = 2,
+    STATIONS = 73 + 2 * CLOSER,
     DIAMETERS = 8,
     POINTS = ANGLES * RADII,
     WAVES = 4,
@@ -179,12 +180,20 @@ static void take_off(set *s, int flat, const fw_stroke *stroke, double hours)
     s->out.hours += hours;
 }
 
+/* Where a station is on its diameter, in steps of the grid. */
+static int place_of(int station)
+{
+    int k = abs(station - HALF), even = HALF - 2 * CLOSER;
+    int radius = k <= even ? k * STEP : even * STEP + (k - even) * STEP / 2;
+    return station < HALF ? -radius : radius;
+}
+
 /* The height at a station of the diameter at `angle` steps of 22.5 degrees. */
 static double at(const set *s, int flat, int angle, int station)
 {
-    int k = station - STATIONS / 2;
-    int a = ((k < 0 ? angle + DIAMETERS : angle) % ANGLES + ANGLES) % ANGLES;
-    return s->height[flat][a * RADII + abs(k) * STEP];
+    int place = place_of(station);
+    int a = ((place < 0 ? angle + DIAMETERS : angle) % ANGLES + ANGLES) % ANGLES;
+    return s->height[flat][a * RADII + abs(place)];
 }
 
 static void measure(set *s, int bottom, int top, int turn)
@@ -198,7 +207,7 @@ static void measure(set *s, int bottom, int top, int turn)
         double q = qx * cos(PI * d / DIAMETERS) + qy * sin(PI * d / DIAMETERS);
         for (int i = 0; i < STATIONS; i++)
             to->deviation[d][i] = at(s, bottom, d, i) + at(s, top, turn - d, i) + p +
-                                  q * (i - HALF) + NOISE * normal(s);
+                                  q * place_of(i) / STEP + NOISE * normal(s);
     }
     s->out.pairings++;
 }
@@ -267,7 +276,7 @@ static fw_job *make_job(const set *s)
                                                 .count = STATIONS};
             for (int k = 0; k < STATIONS; k++)
                 job->readings[job->nreadings + (size_t)k] =
-                    (fw_reading){.position_mm = CLEAR * (k - HALF) / HALF,
+                    (fw_reading){.position_mm = CLEAR * place_of(k) / (RADII - 1),
                                  .deviation_nm = from->deviation[d][k],
                                  .sigma_nm = NOISE,
                                  .scan = (int)job->nscans,

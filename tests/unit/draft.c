@@ -7,7 +7,7 @@
 #include "../support/simulate.h"
 #include "shop/draft.h"
 
-enum { STATIONS = 21, DIAMETERS = 8, MODES = FW_HABIT_MODES, POINTS = 28 * 16 };
+enum { STATIONS = 21, DIAMETERS = 8, MODES = FW_HABIT_MODES, POINTS = FW_MENU_RADII * 16 };
 
 /* Flat B: convex by 150 nm, with a zone 80 nm high and a side 60 nm high. */
 static double height(void *context, int flat, int state, double x, double y)

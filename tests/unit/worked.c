@@ -153,10 +153,10 @@ static void plans(void **state)
 static void strokes(void **state)
 {
     (void)state;
-    fw_stroke menu[150];
+    fw_stroke menu[200];
     fw_disc disc = {100, 0};
-    int n = fw_stroke_menu(&disc, 149, menu);
-    assert_in_range(n, 20, 149);
+    int n = fw_stroke_menu(&disc, 199, menu);
+    assert_in_range(n, 20, 199);
     menu[n] = fw_stroke_usual(FW_FLAT_ON_TOP);
     menu[n].length = 0.3;
     menu[n++].lateral = 0.2;
