@@ -17,6 +17,8 @@
 
 enum {
     ORDER_MAX = 8,
+    ORDER_FINE = 12, /* where there is structure finer than that */
+    BEARING = 28,    /* stations of a diameter that bear so high an order: 0.45 of an order a gap */
     FEW = 250,      /* draws that settle a clear case, and u to 5 % */
     SAMPLES = 1200, /* where it is close: standard error of a probability near 0.95 0.006 */
     SEED = 20100131
@@ -293,11 +295,30 @@ static void keep_power(bool told, fw_figure *figure)
         figure->power = power;
 }
 
+static bool bears_more(const fw_profile *profile)
+{
+    for (int d = 0; d < profile->ndiameters; d++) {
+        int n = 0;
+        for (size_t i = 0; i < profile->diameters[d].npoints; i++) {
+            const fw_point *p = &profile->diameters[d].points[i];
+            n += p->clear && p->determined;
+        }
+        if (n >= BEARING)
+            return true;
+    }
+    return false;
+}
+
+/*
+ * Finer structure is believed from terms of higher order first, with their full covariance, where the
+ * stations bear them; then from what those leave, ring by ring and station by station.
+ */
 static fw_status judge(adjustment *a, int face, const fw_profile *profile, const smooth *s,
                        const bool *countable, fw_figure *figure, fw_budget *budget, fw_error *err)
 {
     widened w = {0};
-    finer f = {0};
+    finer f = {0}, left = {0};
+    smooth fine = {0};
     fw_form *form = NULL;
     fw_status status = FW_OK;
     bool known = a->variance >= 0;
@@ -306,10 +327,16 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     figure->radius_mm = a->net->faces[face].clear_mm;
     if (known && (status = a->model->finer(a, face, profile, s, &f, err)))
         goto done;
-    if ((status = lay_points(a, face, profile, s, &f, &form, err)) ||
-        (status = widened_new(a, face, s, &w, err)) ||
+    bool again = f.significant && !s->order && bears_more(profile);
+    const smooth *told = again ? &fine : s;
+    const finer *rest = again ? &left : &f;
+    if (again && ((status = a->model->smooth(a, face, profile, ORDER_FINE, &fine, err)) ||
+                  (status = a->model->finer(a, face, profile, &fine, &left, err))))
+        goto done;
+    if ((status = lay_points(a, face, profile, told, rest, &form, err)) ||
+        (status = widened_new(a, face, told, &w, err)) ||
         (status = known
-                      ? simulate(a, &w, &f, form, figure, budget, err)
+                      ? simulate(a, &w, rest, form, figure, budget, err)
                       : plain_figure(a, &w, form, s->basis->order, figure, budget, err)))
         goto done;
     bool shape = all_told(s, countable, false), power = all_told(s, countable, true);
@@ -327,6 +354,8 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
 done:
     widened_release(&w);
     finer_release(&f);
+    finer_release(&left);
+    smooth_release(&fine);
     fw_form_free(form);
     return status;
 }
