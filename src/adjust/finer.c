@@ -65,24 +65,29 @@ static void part_lowest(size_t n, station *x, size_t k)
 
 /*
  * own2 (nrings) <- mean square, beyond its noise, of what the stations have beside their ring's mean:
- * of the ring and as many neighbours as make it a matter of LOCAL stations. sum, dof: nrings, work.
+ * of as many neighbouring rings, from the rim inward, as hold LOCAL stations. sum, dof: nrings, work.
  */
 static void own_squares(size_t n, const station *x, int nrings, const ring *means, double *sum,
                         double *dof, double *own2)
 {
+    double left = 0, s = 0, d = 0;
+    int done = nrings;
     for (size_t i = 0; i < n; i++) {
         int k = x[i].ring;
         double own = x[i].residual - means[k].mean, part = 1 - 1.0 / means[k].n;
         sum[k] += own * own - x[i].u * x[i].u * part;
         dof[k] += part;
+        left += part;
     }
-    for (int k = 0; k < nrings; k++) {
-        double s = sum[k], d = dof[k];
-        for (int j = 1; d < LOCAL && (k - j >= 0 || k + j < nrings); j++) {
-            s += (k - j >= 0 ? sum[k - j] : 0) + (k + j < nrings ? sum[k + j] : 0);
-            d += (k - j >= 0 ? dof[k - j] : 0) + (k + j < nrings ? dof[k + j] : 0);
-        }
-        own2[k] = d > 0 ? fmax(s / d, 0) : 0;
+    for (int k = nrings - 1; k >= 0; k--) {
+        s += sum[k];
+        d += dof[k];
+        left -= dof[k];
+        if (k > 0 && (d < LOCAL || left < LOCAL))
+            continue;
+        while (done > k)
+            own2[--done] = d > 0 ? fmax(s / d, 0) : 0;
+        s = d = 0;
     }
 }
 

@@ -93,7 +93,7 @@ static fw_status ask_finer(void *data, fw_error *err)
     return status;
 }
 
-enum { MOST = 21, MIDDLE = MOST / 2, RINGS = MIDDLE + 1 };
+enum { MOST = 41, MIDDLE = MOST / 2, RINGS = MIDDLE + 1 };
 
 /* What there is on a ring, reckoned from the residuals of all stations. */
 typedef struct on_ring {
@@ -124,19 +124,20 @@ static void reckon_rings(const fw_profile *p, double left[][MOST], on_ring *r)
             r[ring_of(i)].own2 += pow(left[d][i] - r[ring_of(i)].mean, 2);
 }
 
-/* Of a ring with its neighbours, as many as make it at least 64 stations, one less a ring. */
+/* Of the outer rings, which are the fewest that hold 64 stations, one less a ring; of the others. */
 static double own_near(const on_ring *r, int k)
 {
+    int count = 0, first = RINGS;
     double sum = 0;
-    int count = 0;
-    for (int reach = 0; reach <= RINGS && count < 64; reach++) {
-        sum = count = 0;
-        for (int j = k - reach; j <= k + reach; j++)
-            if (j >= 0 && j < RINGS) {
-                sum += r[j].own2;
-                count += r[j].n - 1;
-            }
+    while (count < 64)
+        count += r[--first].n - 1;
+    assert_true(first > 1);
+    sum = count = 0;
+    for (int j = k < first ? 0 : first; j < (k < first ? first : RINGS); j++) {
+        sum += r[j].own2;
+        count += r[j].n - 1;
     }
+    assert_in_range(count, 64, 127);
     return fmax(sum / count, 0);
 }
 
