@@ -145,7 +145,7 @@ static void project_weighted(const fw_menu *menu, bool power, double *v)
 static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p, fw_error *err)
 {
     int n = menu->npoints, s = d->nseen;
-    double *h = a + (size_t)s * (size_t)n, root[MODES * MODES];
+    double *h = a + (size_t)s * (size_t)n, root[MODES * MODES] = {0};
     fw_method method = FW_OTHER;
     memcpy(a, d->p, (size_t)n * (size_t)s * sizeof *a);
     memcpy(h, d->v->mean, (size_t)n * sizeof *h);
