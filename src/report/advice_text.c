@@ -72,7 +72,8 @@ static void say_first_work(fw_screen *screen, const fw_advice *advice, const fw_
 void fw_advice_sentence(fw_screen *screen, const fw_advice *advice)
 {
     if (advice->result->nsuspects > 0 && advice->decision != FW_DECIDE_STOP)
-        fw_screen_put(screen, "look the suspect up in the notebook first; then ");
+        fw_screen_put(screen, "look the suspect%s up in the notebook first; then ",
+                      advice->result->nsuspects == 1 ? "" : "s");
     if (advice->decision == FW_DECIDE_STOP)
         fw_screen_put(screen, "stop: every flat is within.");
     else if (advice->decision == FW_DECIDE_MEASURE)

@@ -59,6 +59,8 @@ static void say_suspects(fw_screen *screen, const fw_result *result)
         words_place(screen, result->job, "readings.csv", result->suspects[i].line);
         fw_screen_put(screen, " looks off by %s",
                       words_nm(result->suspects[i].error_nm, true, text));
+        if (result->suspects[i].tied)
+            fw_screen_put(screen, ", or another reading does");
         if (i == said - 1 && said < result->nsuspects)
             fw_screen_put(screen, ", and %d more", result->nsuspects - said);
         fw_screen_put(screen, ".");
@@ -98,8 +100,11 @@ static void say_next(fw_screen *screen, const fw_result *result)
     if (result->fit.readings == 0)
         fw_screen_put(screen, "read every flat with every other, and write readings.csv.");
     else if (result->nsuspects > 0)
-        fw_screen_put(screen, "look the suspect up in the notebook; correct it, or set its skip "
-                              "to" FW_BLANK "1.");
+        fw_screen_put(screen, result->nsuspects == 1
+                                  ? "look the suspect up in the notebook; correct it, or set its "
+                                    "skip to" FW_BLANK "1."
+                                  : "look the suspects up in the notebook; correct what is wrong, "
+                                    "or set its skip to" FW_BLANK "1.");
     else if (open >= 0 && words_today(result, open)->last_round == 0) {
         fw_screen_put(screen, "measure ");
         fw_screen_text(screen, flats[open].name);

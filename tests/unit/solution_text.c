@@ -395,10 +395,13 @@ static void says_what_next(void **state)
     assert_says(fw_summary_text, fake, "Next: measure A with the others.");
     fake_suspect(fake, 12, false);
     assert_says(fw_summary_text, fake, "Suspect: trio/readings.csv:12 looks off by +14.2 nm.");
-    assert_says(fw_summary_text, fake, "Next: look the suspect up in the notebook;");
+    assert_says(fw_summary_text, fake, "Next: look the suspect up in the notebook; correct it,");
     assert_says(fw_solution_text, fake, "looks off by +14.2 nm (4.4 times");
     fake->job.unit = FW_UNIT_FRINGE;
     assert_says(fw_solution_text, fake, "looks off by +14.2 nm or +0.052 fringe (4.4 times");
+    fake_suspect(fake, 30, true);
+    assert_says(fw_summary_text, fake, "trio/readings.csv:30 looks off by +14.2 nm, or another");
+    assert_says(fw_summary_text, fake, "Next: look the suspects up in the notebook; correct what");
     fake->result.fit.readings = 0;
     assert_says(fw_summary_text, fake, "Next: read every flat with every other");
     assert_says(fw_solution_text, fake, "Fit. No readings yet.");
