@@ -102,7 +102,7 @@ int fw_basis_count(const fw_basis *basis, int k);
  */
 double fw_basis_value(const fw_basis *basis, int term, double rho, double theta);
 
-/* Its two factors: fw_basis_value(basis, term, rho, theta) is their product, rho >= 0. */
+/* Its two factors, for rho >= 0: fw_basis_value(basis, term, rho, theta) is their product. */
 double fw_basis_radial(const fw_basis *basis, int term, double rho);
 double fw_basis_around(const fw_basis *basis, int term, double theta);
 

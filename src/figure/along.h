@@ -11,8 +11,8 @@ typedef struct along {
 } along;
 
 /*
- * The figure sum of c[k] times term used[k], k < nused, on the diameter at
- * theta (rad; 0 on a line): the same but for rounding, at the cost of its degree a place.
+ * The figure sum of c[k] times term used[k], k < nused, on the diameter at theta (rad; 0 on a line):
+ * the same but for rounding, at the cost of its degree a place. Test: tests/unit/basis.c.
  */
 along along_new(const fw_basis *basis, int nused, const int *used, const double *c, double theta);
 

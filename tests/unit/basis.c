@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "../support/close.h"
+#include "figure/along.h"
 #include "flatwright/basis.h"
 
 static void test_face_terms(void **state)
@@ -86,6 +87,29 @@ static void test_factors(void **state)
     }
 }
 
+/* On a diameter a figure is one polynomial, on either side of the middle and beyond the rim. */
+static void test_along(void **state)
+{
+    static const int used[] = {0, 3, 4, 9, 10};
+    static const double c[] = {5, -3, 2, 0.5, 7};
+    (void)state;
+    for (int line = 0; line < 2; line++) {
+        fw_basis *basis = NULL;
+        assert_int_equal(fw_basis_new(line, 12, &basis, NULL), FW_OK);
+        for (int k = 0; k < (line ? 1 : 7); k++) {
+            double theta = 0.4 * k;
+            along a = along_new(basis, 5, used, c, theta);
+            for (double x = -1.05; x < 1.1; x += 0.075) {
+                double want = 0;
+                for (int j = 0; j < 5; j++)
+                    want += c[j] * fw_basis_value(basis, used[j], x, theta);
+                assert_close(along_at(&a, x), want, 0, 1e-12);
+            }
+        }
+        fw_basis_free(basis);
+    }
+}
+
 static void test_order_out_of_range(void **state)
 {
     (void)state;
@@ -105,6 +129,7 @@ int main(void)
         cmocka_unit_test(test_lower_orders_lead),
         cmocka_unit_test(test_line),
         cmocka_unit_test(test_factors),
+        cmocka_unit_test(test_along),
         cmocka_unit_test(test_order_out_of_range),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
