@@ -64,7 +64,7 @@ typedef struct fw_figure {
     double finer_rms_nm; /* its rms estimate; 0 when not significant */
     bool finer;          /* significant at 1 % */
 
-    /* h(rho, theta) = sum of its terms, orders 2 and up, without structure finer than the order */
+    /* h(rho, theta) = sum of its terms, orders 2 to 8, to 12 where `finer`; without what is finer still */
     bool line;        /* read on one diameter only */
     double radius_mm; /* where rho is 1 */
     int nterms;       /* 0: the shape is not determined */

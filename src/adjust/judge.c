@@ -12,13 +12,13 @@
 #include "flatwright/conform.h"
 #include "flatwright/form.h"
 #include "flatwright/mating.h"
+#include "left.h"
 #include "linalg.h"
 #include "model.h"
 
 enum {
     ORDER_MAX = 8,
     ORDER_FINE = 12, /* where there is structure finer than that */
-    BEARING = 28,    /* stations of a diameter that bear so high an order: 0.45 of an order a gap */
     FEW = 250,      /* draws that settle a clear case, and u to 5 % */
     SAMPLES = 1200, /* where it is close: standard error of a probability near 0.95 0.006 */
     SEED = 20100131
@@ -295,18 +295,10 @@ static void keep_power(bool told, fw_figure *figure)
         figure->power = power;
 }
 
-static bool bears_more(const fw_profile *profile)
+/* Do the stations bear terms up to ORDER_FINE? */
+static bool bears_more(const fw_profile *profile, double clear_mm)
 {
-    for (int d = 0; d < profile->ndiameters; d++) {
-        int n = 0;
-        for (size_t i = 0; i < profile->diameters[d].npoints; i++) {
-            const fw_point *p = &profile->diameters[d].points[i];
-            n += p->clear && p->determined;
-        }
-        if (n >= BEARING)
-            return true;
-    }
-    return false;
+    return LEFT_TERMS_A_GAP * 2 * clear_mm / left_spacing_mm(profile) >= ORDER_FINE;
 }
 
 /*
@@ -327,14 +319,14 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     figure->radius_mm = a->net->faces[face].clear_mm;
     if (known && (status = a->model->finer(a, face, profile, s, &f, err)))
         goto done;
-    bool again = f.significant && !s->order && bears_more(profile);
-    const smooth *told = again ? &fine : s;
+    bool again = f.significant && !s->order && bears_more(profile, figure->radius_mm);
+    const smooth *fit = again ? &fine : s;
     const finer *rest = again ? &left : &f;
     if (again && ((status = a->model->smooth(a, face, profile, ORDER_FINE, &fine, err)) ||
                   (status = a->model->finer(a, face, profile, &fine, &left, err))))
         goto done;
-    if ((status = lay_points(a, face, profile, told, rest, &form, err)) ||
-        (status = widened_new(a, face, told, &w, err)) ||
+    if ((status = lay_points(a, face, profile, fit, rest, &form, err)) ||
+        (status = widened_new(a, face, fit, &w, err)) ||
         (status = known
                       ? simulate(a, &w, rest, form, figure, budget, err)
                       : plain_figure(a, &w, form, s->basis->order, figure, budget, err)))

@@ -9,6 +9,24 @@
 
 #define NEAR_MM 0.05 /* stations of one ring */
 
+double left_spacing_mm(const fw_profile *profile)
+{
+    double best = INFINITY;
+    for (int d = 0; d < profile->ndiameters; d++) {
+        const fw_diameter *at = &profile->diameters[d];
+        double total = 0;
+        int n = 0;
+        for (size_t i = 1; i < at->npoints; i++)
+            if (at->points[i].clear && at->points[i - 1].clear) {
+                total += at->points[i].position_mm - at->points[i - 1].position_mm;
+                n++;
+            }
+        if (n > 1)
+            best = fmin(best, total / n);
+    }
+    return best;
+}
+
 /* Takes the best line off the residuals of one diameter. */
 static void level(size_t n, station *x)
 {

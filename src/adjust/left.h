@@ -5,6 +5,12 @@
 #include "flatwright/result.h"
 #include "smooth.h"
 
+/* Order of the terms that stations bear, for each gap between them. */
+#define LEFT_TERMS_A_GAP 0.45
+
+/* Mean gap between neighbouring clear stations of the diameter read most densely; infinite: none. */
+double left_spacing_mm(const fw_profile *profile);
+
 /* A clear station whose height is determined. */
 typedef struct station {
     double rho, theta; /* signed, over the clear radius; rad */

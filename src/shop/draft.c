@@ -91,7 +91,7 @@ static fw_status unknown_part(const fw_habit *habit, fw_method method, double ro
     return status;
 }
 
-/* square += sum of weight unit^2 on a ring, on[f] of weight unit free[f]. */
+/* Sums over a ring: square of weight unit^2, on[f] of weight unit free[f]. */
 static void sum_ring(const fw_menu *menu, const double *unit, int ring, int nfree, double *square,
                      double on[FW_MENU_FREE])
 {

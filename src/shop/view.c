@@ -16,28 +16,8 @@
 /* Finer than what is judged, as far as the stations bear it: the finest swing between sparse ones. */
 enum { COARSEST = 12, FINEST = 16, DRAWS = 200, SEED = 19270417, ZONES = 64 };
 
-#define TERMS_A_GAP 0.45 /* between stations: order of the terms for each */
 #define LEAST 0.05    /* smallest rms believed of a figure beforehand, in targets; as when judged */
 #define EXACT 1e-24   /* variance of unit weight below which readings count as exact */
-
-/* Mean gap between neighbouring clear stations of the diameter read most densely. */
-static double spacing_of(const fw_profile *profile)
-{
-    double best = INFINITY;
-    for (int d = 0; d < profile->ndiameters; d++) {
-        const fw_diameter *at = &profile->diameters[d];
-        double total = 0;
-        int n = 0;
-        for (size_t i = 1; i < at->npoints; i++)
-            if (at->points[i].clear && at->points[i - 1].clear) {
-                total += at->points[i].position_mm - at->points[i - 1].position_mm;
-                n++;
-            }
-        if (n > 1)
-            best = fmin(best, total / n);
-    }
-    return best;
-}
 
 static int find_face(const adjustment *a, const fw_face *face)
 {
@@ -167,9 +147,9 @@ fw_status view_new(const fw_result *result, int flat, const fw_menu *menu, view 
     if (which < 0 || !isfinite(face->figure.pv.value_nm) || !(a->variance >= 0))
         return fw_fail(err, FW_INPUT, "the figure of flat '%s' is not determined",
                        result->job->flats[flat].name);
-    v.spacing_mm = spacing_of(&face->profile);
+    v.spacing_mm = left_spacing_mm(&face->profile);
     double gaps = 2 * menu->clear_mm / v.spacing_mm;
-    int order = (int)fmin(fmax(TERMS_A_GAP * gaps, COARSEST), FINEST);
+    int order = (int)fmin(fmax(LEFT_TERMS_A_GAP * gaps, COARSEST), FINEST);
     fw_status status = a->model->smooth(a, which, &face->profile, order, &s, err);
     if (status || !s.basis)
         return status ? status
