@@ -33,6 +33,13 @@ void linalg_one_thread(void)
     done = true;
 }
 
+void linalg_mirror(int n, double *a)
+{
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            a[i + (size_t)j * n] = a[j + (size_t)i * n];
+}
+
 /* What OpenBLAS maps for itself at its first call; where it gets none it tries for ever. */
 #define BLAS_BUFFER ((size_t)128 << 20)
 
@@ -80,30 +87,6 @@ void fw_gram_rows(int n, int k, const double *a, int lda, double *c, int ldc)
     for (int j = 0; j < n; j++)
         for (int i = j + 1; i < n; i++)
             c[i + (size_t)j * ldc] = c[j + (size_t)i * ldc];
-}
-
-void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc)
-{
-    linalg_one_thread();
-    if (n > 0 && ncols > 0)
-        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasNoTrans, CblasNonUnit, n, ncols, 1,
-                    r, ldr, c, ldc);
-}
-
-void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc)
-{
-    linalg_one_thread();
-    if (n > 0 && ncols > 0)
-        cblas_dtrsm(CblasColMajor, CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, n, ncols, 1, r,
-                    ldr, c, ldc);
-}
-
-void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc)
-{
-    linalg_one_thread();
-    if (m > 0 && n > 0)
-        cblas_dtrsm(CblasColMajor, CblasRight, CblasUpper, CblasNoTrans, CblasNonUnit, m, n, 1, r,
-                    ldr, c, ldc);
 }
 
 double fw_dot(int n, const double *x, int stride, const double *y)

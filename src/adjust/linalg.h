@@ -54,6 +54,12 @@ fw_status fw_qr_form(const fw_qr *qr, double *q, fw_error *err);
  */
 fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw_error *err);
 
+/*
+ * root (n x rank, leading dimension ld) <- D P R11^-1, cov (n x n, ld) <- root root'; what either has
+ * for dependent columns, 0, has to be there.
+ */
+fw_status fw_qr_spread(const fw_qr *qr, double *root, double *cov, int ld, fw_error *err);
+
 /* z (n x (n - rank)) <- an orthonormal basis of the null space of A. */
 fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err);
 
@@ -99,6 +105,12 @@ void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, doubl
 
 /* c (m x n) <- c R^-1. */
 void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc);
+
+/* root (n x n) <- R^-1, zeros below; R the leading upper triangle of r. root may be r, with ldr = n. */
+void fw_upper_inverse(int n, const double *r, int ldr, double *root);
+
+/* c (n x n) <- root root', root an upper triangle with zeros below. c may be root. */
+void fw_upper_square(int n, const double *root, double *c);
 
 /*
  * a (n x n symmetric positive definite, lower triangle not read) <- R in its upper triangle, zero

@@ -19,4 +19,7 @@ bool linalg_finite(size_t count, const double *x);
 /* Threads cost more than they give on blocks of this size; results must not depend on them. */
 void linalg_one_thread(void);
 
+/* The lower triangle of a (n x n) <- the upper one. */
+void linalg_mirror(int n, double *a);
+
 #endif

@@ -198,6 +198,46 @@ fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw
     return FW_OK;
 }
 
+fw_status fw_qr_spread(const fw_qr *qr, double *root, double *cov, int ld, fw_error *err)
+{
+    int r = qr->rank;
+    double *u = fw_alloc((size_t)r * r, sizeof *u);
+    if (!u)
+        return fw_out_of_memory(err);
+    fw_upper_inverse(r, qr->a, qr->m, u);
+    for (int j = 0; j < r; j++)
+        for (int i = 0; i <= j; i++) {
+            int at = qr->perm[i];
+            u[i + (size_t)j * r] *= qr->scale[at];
+            root[at + (size_t)j * ld] = u[i + (size_t)j * r];
+        }
+    fw_upper_square(r, u, u);
+    for (int j = 0; j < r; j++)
+        for (int i = 0; i < r; i++)
+            cov[qr->perm[i] + (size_t)qr->perm[j] * ld] = u[i + (size_t)j * r];
+    fw_free(u);
+    return FW_OK;
+}
+
+/* Below this share of the largest pivot a gram matrix is not trusted: it costs 1e-12 of the rest. */
+static const double TRUSTED = 1e-2;
+
+/* z (m x n) <- a R^-1, orthonormal, R'R = a'a; false where that would cost too much. gram: n x n. */
+static bool orthonormal(int m, int n, const double *a, double *gram, double *z)
+{
+    double least = INFINITY, most = 0;
+    fw_gram(n, m, a, m, gram, n);
+    if (LAPACKE_dpotrf_work(LAPACK_COL_MAJOR, 'U', n, gram, n) != 0)
+        return false;
+    for (int j = 0; j < n; j++) {
+        least = fmin(least, gram[j + (size_t)j * n]);
+        most = fmax(most, gram[j + (size_t)j * n]);
+    }
+    memcpy(z, a, (size_t)m * n * sizeof *z);
+    fw_upper_solve_right(m, n, gram, n, z, m);
+    return least >= TRUSTED * most;
+}
+
 fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err)
 {
     int m = qr->m, n = qr->n, r = qr->rank, d = n - r;
@@ -222,7 +262,8 @@ fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err)
             raw[qr->perm[i] + (size_t)j * n] = -y[i + (size_t)j * r] * qr->scale[qr->perm[i]];
         raw[qr->perm[r + j] + (size_t)j * n] = qr->scale[qr->perm[r + j]];
     }
-    status = fw_qr_thin(n, d, raw, z, small, err);
+    if (!orthonormal(n, d, raw, small, z))
+        status = fw_qr_thin(n, d, raw, z, small, err);
 done:
     fw_free(y);
     fw_free(raw);

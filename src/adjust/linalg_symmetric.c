@@ -45,13 +45,6 @@ fw_status fw_cholesky(int n, double *a, fw_error *err)
     return status;
 }
 
-static void mirror(int n, double *a)
-{
-    for (int j = 0; j < n; j++)
-        for (int i = j + 1; i < n; i++)
-            a[i + (size_t)j * n] = a[j + (size_t)i * n];
-}
-
 fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err)
 {
     linalg_one_thread();
@@ -75,9 +68,8 @@ fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err)
         err);
     if (status || *rcond <= 0)
         goto done;
-    status = linalg_status(LAPACKE_dpotri_work(LAPACK_COL_MAJOR, 'U', n, a, n), "dpotri", err);
-    if (!status)
-        mirror(n, a);
+    fw_upper_inverse(n, a, n, a);
+    fw_upper_square(n, a, a);
 done:
     fw_free(work);
     fw_free(iwork);

@@ -67,29 +67,19 @@ static void fill_rows(given *v)
 static fw_status fill_given(given *v, fw_error *err)
 {
     int m = v->m, n = v->n;
-    double *r = fw_alloc((size_t)n * n, sizeof *r), *e = fw_alloc((size_t)n * n, sizeof *e);
-    fw_status status = FW_OK;
-    if (!r || !e) {
-        status = fw_out_of_memory(err);
-        goto done;
-    }
-    fw_gemm(1, 0, n, n, m, 1, v->h, m, v->h, m, 0, r, n);
-    for (int j = 0; j < n; j++) {
-        r[j + (size_t)j * n] += 1 / (v->o->prior_nm * v->o->prior_nm);
-        e[j + (size_t)j * n] = 1;
-    }
-    if ((status = fw_cholesky(n, r, err)))
-        goto done;
-    fw_upper_solve(n, n, r, n, e, n);
-    fw_gemm(0, 1, n, n, n, 1, e, n, e, n, 0, v->k, n);
+    fw_gemm(1, 0, n, n, m, 1, v->h, m, v->h, m, 0, v->k, n);
+    for (int j = 0; j < n; j++)
+        v->k[j + (size_t)j * n] += 1 / (v->o->prior_nm * v->o->prior_nm);
+    fw_status status = fw_cholesky(n, v->k, err);
+    if (status)
+        return status;
+    fw_upper_inverse(n, v->k, n, v->k);
+    fw_upper_square(n, v->k, v->k);
     fw_gemm(0, 1, n, m, n, 1, v->k, n, v->h, m, 0, v->g, n);
     for (int i = 0; i < m; i++)
         v->w[i + (size_t)i * m] = 1;
     fw_gemm(0, 0, m, m, n, -1, v->h, m, v->g, n, 1, v->w, m);
-done:
-    fw_free(r);
-    fw_free(e);
-    return status;
+    return FW_OK;
 }
 
 static fw_status given_new(const outlook *o, const net_class *class, int kind, const int *line,

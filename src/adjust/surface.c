@@ -235,9 +235,7 @@ static fw_status solve(surface *s, fw_error *err)
     if (status)
         goto done;
     used_triangle(s, p, r);
-    for (int i = 0; i < p; i++)
-        s->root[(size_t)i * ((size_t)p + 1)] = 1;
-    fw_upper_solve(p, p, r, p, s->root, p);
+    fw_upper_inverse(p, r, p, s->root);
     memcpy(x, s->stairs + (size_t)s->ncolumns * (size_t)s->ld, (size_t)p * sizeof *x);
     fw_upper_solve(p, 1, r, p, x, p);
     for (int i = 0; i < p; i++)

@@ -51,8 +51,7 @@ static fw_status knowledge(const outlook *o, surface_outlook *s, fw_error *err)
     int ld = from->rows + n;
     double sd = sqrt(o->variance), tau = o->prior_nm / sqrt(nb);
     double *t = fw_alloc((size_t)ld * (size_t)n, sizeof *t);
-    double *root = fw_alloc((size_t)s->n * (size_t)s->n, sizeof *root);
-    fw_status status = t && root ? FW_OK : fw_out_of_memory(err);
+    fw_status status = t ? FW_OK : fw_out_of_memory(err);
     if (status)
         goto done;
     for (int j = 0; j < from->count[s->terms.basis->order]; j++) {
@@ -65,14 +64,11 @@ static fw_status knowledge(const outlook *o, surface_outlook *s, fw_error *err)
         t[from->rows + j + (size_t)j * (size_t)ld] = 1 / tau;
     if ((status = fw_qr_reduce(ld, n, t, ld, err)))
         goto done;
-    for (int i = 0; i < s->n; i++)
-        root[(size_t)i * ((size_t)s->n + 1)] = 1;
-    fw_upper_solve(s->n, s->n, t + skip + (size_t)skip * (size_t)ld, ld, root, s->n);
-    fw_gemm(0, 1, s->n, s->n, s->n, 1, root, s->n, root, s->n, 0, s->cov, s->n);
+    fw_upper_inverse(s->n, t + skip + (size_t)skip * (size_t)ld, ld, s->cov);
+    fw_upper_square(s->n, s->cov, s->cov);
 done:
     fw_free(seat);
     fw_free(t);
-    fw_free(root);
     return status;
 }
 

@@ -60,12 +60,9 @@ static void solve_scan_terms(group_work *w)
     for (int q = 0; q < w->nt; q++)
         for (int i = 0; i <= q; i++)
             t[i + q * w->nt] = r->all[i + (size_t)w->term[q] * (size_t)r->ld];
-    memset(w->inverse, 0, sizeof w->inverse);
-    for (int q = 0; q < w->nt; q++) {
-        w->inverse[q + q * w->nt] = 1;
+    for (int q = 0; q < w->nt; q++)
         w->value[q] = r->a[q + (size_t)nb2 * (size_t)r->ld];
-    }
-    fw_upper_solve(w->nt, w->nt, t, w->nt, w->inverse, w->nt);
+    fw_upper_inverse(w->nt, t, w->nt, w->inverse);
     fw_upper_solve(w->nt, 1, t, w->nt, w->value, w->nt);
     for (int j = 0; j < nb2; j++) {
         double *to = w->shift + (size_t)j * (size_t)w->nt;

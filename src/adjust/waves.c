@@ -69,7 +69,7 @@ typedef struct making {
     int *read, *cell;
     double *tau, *q, *raw;
     int m, n;     /* rows, unknowns */
-    double *h, *gram, *root;
+    double *h, *gram;
 } making;
 
 static void making_release(making *k)
@@ -81,7 +81,6 @@ static void making_release(making *k)
     fw_free(k->raw);
     fw_free(k->h);
     fw_free(k->gram);
-    fw_free(k->root);
 }
 
 static fw_status making_new(const waves *w, making *k, fw_error *err)
@@ -101,8 +100,7 @@ static fw_status making_new(const waves *w, making *k, fw_error *err)
     k->raw = fw_alloc(most * n, sizeof *k->raw);
     k->h = fw_alloc(2 * most * n, sizeof *k->h);
     k->gram = fw_alloc(n * n, sizeof *k->gram);
-    k->root = fw_alloc(n * n, sizeof *k->root);
-    return k->read && k->cell && k->tau && k->q && k->raw && k->h && k->gram && k->root
+    return k->read && k->cell && k->tau && k->q && k->raw && k->h && k->gram
                ? FW_OK
                : fw_out_of_memory(err);
 }
@@ -162,13 +160,10 @@ static fw_status fill_wave(const waves *w, wave *v, making *k, fw_error *err)
     for (int j = 0; j < n; j++)
         k->gram[j + (size_t)j * n] += 1 / prior2;
     fw_status status = fw_cholesky(n, k->gram, err);
-    memset(k->root, 0, (size_t)v->n * v->n * sizeof *k->root);
-    for (int j = 0; j < v->n; j++)
-        k->root[j + (size_t)j * v->n] = 1;
     if (status)
         return status;
-    fw_upper_solve(v->n, v->n, k->gram + v->skip + (size_t)v->skip * n, n, k->root, v->n);
-    fw_gemm(0, 1, v->n, v->n, v->n, 1, k->root, v->n, k->root, v->n, 0, v->c, v->n);
+    fw_upper_inverse(v->n, k->gram + v->skip + (size_t)v->skip * n, n, v->c);
+    fw_upper_square(v->n, v->c, v->c);
     return FW_OK;
 }
 

@@ -233,6 +233,69 @@ static void gram(void **state)
                      0);
 }
 
+/* Triangles of sizes that are split never, once and twice: R^-1 R = 1, and root root' by its rows. */
+static void triangles(void **state)
+{
+    (void)state;
+    enum { MOST = 77, LD = MOST + 2 };
+    static double r[MOST * LD], root[MOST * MOST], c[MOST * MOST];
+    for (int j = 0; j < MOST; j++)
+        for (int i = 0; i < LD; i++) /* what stands below is not to be read */
+            r[i + j * LD] = i == j ? 2 + j % 3 : i < j ? sin(i + 7.0 * j) / (1 + j - i) : NAN;
+    static const int sizes[] = {0, 1, 32, 33, MOST};
+    for (int k = 0; k < 5; k++) {
+        int n = sizes[k];
+        fw_upper_inverse(n, r, LD, root);
+        for (int j = 0; j < n; j++)
+            for (int i = 0; i < n; i++) {
+                double sum = 0, product = 0;
+                for (int q = i; q <= j; q++)
+                    sum += root[i + q * n] * r[q + j * LD];
+                assert_close(sum, i == j, 0, 1e-13);
+                for (int q = 0; q < n; q++)
+                    product += root[i + q * n] * root[j + q * n];
+                c[i + j * n] = product;
+            }
+        fw_upper_square(n, root, root);
+        for (int i = 0; i < n * n; i++)
+            assert_close(root[i], c[i], 1e-12, 1e-13);
+    }
+}
+
+/* Of three columns alike but for their lengths: one root, two null vectors, at right angles. */
+static void spread_and_null(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        const double length[N] = {1, 2, k ? 1e5 : 3};
+        double a[M * N], root[N] = {0}, cov[N * N] = {0}, z[N * 2], length2 = 0;
+        fw_qr qr;
+        for (int j = 0; j < N; j++)
+            for (int i = 0; i < M; i++)
+                a[i + j * M] = length[j] * (i + 1) / sqrt(55);
+        assert_int_equal(fw_qr_factor(&qr, M, N, a, NULL, 0, NULL), FW_OK);
+        assert_int_equal(qr.rank, 1);
+        assert_int_equal(fw_qr_spread(&qr, root, cov, N, NULL), FW_OK);
+        assert_int_equal(fw_qr_null(&qr, z, NULL), FW_OK);
+        fw_qr_release(&qr);
+        for (int j = 0; j < N; j++) { /* x_j = 1 / length for the one that is used */
+            length2 += pow(root[j] * length[j], 2);
+            for (int i = 0; i < N; i++)
+                assert_close(cov[i + j * N], root[i] * root[j], 1e-14, 0);
+        }
+        assert_close(length2, 1, 1e-13, 0);
+        for (int p = 0; p < 2; p++) {
+            double along = 0;
+            for (int j = 0; j < N; j++)
+                along += length[j] * z[j + p * N];
+            assert_close(along / length[2], 0, 0, 1e-13);
+            for (int q = 0; q < 2; q++)
+                assert_close(z[p * N] * z[q * N] + z[1 + p * N] * z[1 + q * N] +
+                                 z[2 + p * N] * z[2 + q * N], p == q, 0, 1e-13);
+        }
+    }
+}
+
 static fw_status ask(void *data, fw_error *err)
 {
     const double b[M] = {1, 2, 3, 4, 5};
@@ -257,7 +320,16 @@ static fw_status ask(void *data, fw_error *err)
         fw_qr_release(&qr);
         return status;
     }
-    case 8: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
+    case 8: {
+        fw_qr qr;
+        double cov[N * N] = {0};
+        if ((status = fw_qr_factor(&qr, M, N, a, NULL, 0, err)))
+            return status;
+        status = fw_qr_spread(&qr, r, cov, N, err);
+        fw_qr_release(&qr);
+        return status;
+    }
+    case 9: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
     default: status = fw_nnls(M, N, 1, a, b, x, NULL, residual, err);
     }
     if (status)
@@ -268,7 +340,7 @@ static fw_status ask(void *data, fw_error *err)
 static void no_memory(void **state)
 {
     (void)state;
-    for (int which = 0; which <= 9; which++)
+    for (int which = 0; which <= 10; which++)
         assert_true(refuse_each(ask, &which, FW_OK, REFUSE_SPARE_NONE) > 0);
 }
 
@@ -279,6 +351,7 @@ int main(void)
         cmocka_unit_test(nothing_to_do), cmocka_unit_test(by_definition),
         cmocka_unit_test(fits),          cmocka_unit_test(nearly_dependent),
         cmocka_unit_test(gram),          cmocka_unit_test(falls_apart),
+        cmocka_unit_test(triangles),     cmocka_unit_test(spread_and_null),
         cmocka_unit_test(no_memory),
     };
     return cmocka_run_group_tests_name("linalg", tests, NULL, NULL);
