@@ -15,58 +15,107 @@ typedef struct gram {
     double *b; /* count */
 } gram;
 
-/* The entries of T_power, two places a row; where there is none, 0 at the first term. */
-typedef struct entries {
-    int *at;
-    double *value;
-} entries;
+/* One block's equations while its share is made: heights eliminated, M = I - H G. */
+typedef struct share {
+    const fw_net *net;
+    const net_class *class;
+    const factor *f;
+    int b;
+    double moment[3]; /* sum of rho^p over the class's rings */
+    double *gt, *tg;  /* n x count: G T of one power, and transposed */
+    double *row;      /* count: of M T */
+    double *y, *x;    /* m x 3; n */
+} share;
 
-static void list_entries(const fw_net *net, const net_class *class, const factor *f, int b,
-                         int power, int first, entries *e)
+static fw_status share_new(const fw_net *net, const net_class *class, const factor *f, int b,
+                           int count, share *out, fw_error *err)
 {
-    for (int i = 0; i < f->blocks[b].m; i++) {
-        int index[2], n = block_term_entries(net, class, f, b, power, i, index, e->value + 2 * i);
-        for (int q = 0; q < 2; q++)
-            e->at[2 * i + q] = q < n ? index[q] - first : 0;
-        for (int q = n; q < 2; q++)
-            e->value[2 * i + q] = 0;
-    }
+    size_t m = (size_t)f->blocks[b].m, n = (size_t)f->blocks[b].n, wide = (size_t)count;
+    *out = (share){.net = net,
+                   .class = class,
+                   .f = f,
+                   .b = b,
+                   .gt = fw_alloc(n * wide, sizeof(double)),
+                   .tg = fw_alloc(n * wide, sizeof(double)),
+                   .row = fw_alloc(wide, sizeof(double)),
+                   .y = fw_alloc(3 * m, sizeof(double)),
+                   .x = fw_alloc(n, sizeof(double))};
+    return out->gt && out->tg && out->row && out->y && out->x ? FW_OK : fw_out_of_memory(err);
 }
 
-/* tm (count x m) <- T' M, column by column: M e_i = e_i - H (column i of G). T meets `count` terms. */
-static void project(const block *k, const entries *e, int count, double *tm)
+static void share_release(share *s)
 {
-    int m = k->m, n = k->n;
-    memset(tm, 0, (size_t)count * m * sizeof *tm);
-    for (int i = 0; i < m; i++) {
-        const double *g = k->g + (size_t)i * n;
-        double *to = tm + (size_t)i * count;
-        for (int j = 0; j < m; j++) {
-            double left = (i == j) - k->entry[2 * j] * g[k->column[2 * j]] -
-                          k->entry[2 * j + 1] * g[k->column[2 * j + 1]];
-            to[e->at[2 * j]] += e->value[2 * j] * left;
-            to[e->at[2 * j + 1]] += e->value[2 * j + 1] * left;
-        }
-    }
+    fw_free(s->gt);
+    fw_free(s->tg);
+    fw_free(s->row);
+    fw_free(s->y);
+    fw_free(s->x);
 }
 
-/* moment[p] <- sum of rho^p over the class's rings, y (m x 2) <- sums of y and of rho y. */
-static void sum_rings(const fw_net *net, const net_class *class, const factor *f, int b,
-                      double moment[3], double *one, double *y)
+/* tg (count x n) <- (G T)' of one power, whose terms are `count` from `first` on. */
+static void take_up(share *s, int power, int first, int count)
 {
-    int m = f->blocks[b].m;
-    memset(y, 0, 2 * (size_t)m * sizeof *y);
-    for (int c = 0; c < class->nrings; c++) {
-        int ring = class->rings[c];
-        double rho = net->ring_mm[ring] / net->rmax_mm;
-        block_readings(f, b, net->weighted + net->ring_first[ring], one);
+    const block *k = &s->f->blocks[s->b];
+    int n = k->n;
+    memset(s->gt, 0, (size_t)n * count * sizeof *s->gt);
+    block_add_terms(s->net, s->class, s->f, s->b, power, n, k->g, n, 1, first, s->gt, n);
+    for (int i = 0; i < n; i++)
+        for (int t = 0; t < count; t++)
+            s->tg[t + (size_t)i * count] = s->gt[i + (size_t)t * n];
+}
+
+/* Row i of M T, T of one power. */
+static void lay_row(share *s, int power, int i, int first, int count)
+{
+    const block *k = &s->f->blocks[s->b];
+    int index[2];
+    double value[2];
+    int entries = block_term_entries(s->net, s->class, s->f, s->b, power, i, index, value);
+    memset(s->row, 0, (size_t)count * sizeof *s->row);
+    for (int e = 0; e < entries; e++)
+        s->row[index[e] - first] += value[e];
+    for (int p = 2 * i; p < 2 * i + 2; p++)
+        fw_add(count, -k->entry[p], s->tg + (size_t)k->column[p] * count, 1, s->row);
+}
+
+/* The moments; y (m x 2) <- M times the sums of y and of rho y over the rings. */
+static void sum_rings(share *s)
+{
+    const block *k = &s->f->blocks[s->b];
+    int m = k->m;
+    double *one = s->y + 2 * (size_t)m;
+    for (int c = 0; c < s->class->nrings; c++) {
+        int ring = s->class->rings[c];
+        double rho = s->net->ring_mm[ring] / s->net->rmax_mm;
+        block_readings(s->f, s->b, s->net->weighted + s->net->ring_first[ring], one);
         for (int i = 0; i < m; i++) {
-            y[i] += one[i];
-            y[m + i] += rho * one[i];
+            s->y[i] += one[i];
+            s->y[m + i] += rho * one[i];
         }
-        moment[0] += 1;
-        moment[1] += rho;
-        moment[2] += rho * rho;
+        s->moment[0] += 1;
+        s->moment[1] += rho;
+        s->moment[2] += rho * rho;
+    }
+    for (double *y = s->y; y < one; y += m) {
+        fw_gemm(0, 0, k->n, 1, m, 1, k->g, k->n, y, m, 0, s->x, k->n);
+        block_add_heights(k, 1, -1, s->x, y);
+    }
+}
+
+/* b += T' M y, and the columns of n that belong to row i: T' (row i of M T), of `power` and above. */
+static void add_row(share *s, int power, int i, int from, int count, gram *g)
+{
+    int index[2], m = s->f->blocks[s->b].m;
+    double value[2];
+    for (int p = power; p < 2; p++) {
+        int entries = block_term_entries(s->net, s->class, s->f, s->b, p, i, index, value);
+        for (int e = 0; e < entries; e++) {
+            size_t at = (size_t)(index[e] - g->range.first);
+            fw_add(count, s->moment[power + p] * value[e], s->row, 1,
+                   g->n + from + at * (size_t)g->range.count);
+            if (p == power)
+                g->b[at] += value[e] * s->y[i + p * m];
+        }
     }
 }
 
@@ -74,33 +123,25 @@ static fw_status add_block(const fw_net *net, const net_class *class, const fact
                            gram *g, fw_error *err)
 {
     const block *k = &f->blocks[b];
-    int m = k->m, count = g->range.count;
-    double moment[3] = {0};
-    if (m == k->rank || count == 0)
+    share s;
+    if (k->m == k->rank || g->range.count == 0)
         return FW_OK;
-    entries e = {fw_alloc(2 * (size_t)m, sizeof *e.at), fw_alloc(2 * (size_t)m, sizeof *e.value)};
-    double *tm = fw_alloc((size_t)count * m, sizeof *tm), *y = fw_alloc(3 * (size_t)m, sizeof *y);
-    fw_status status = e.at && e.value && tm && y ? FW_OK : fw_out_of_memory(err);
-    if (status)
-        goto done;
-    sum_rings(net, class, f, b, moment, y + 2 * (size_t)m, y);
-    for (int p = 0; p < 2; p++) {
-        if (!(p ? k->tilts : k->pistons))
+    fw_status status = share_new(net, class, f, b, g->range.count, &s, err);
+    if (!status)
+        sum_rings(&s);
+    for (int power = 0; power < 2 && !status; power++) {
+        if (!(power ? k->tilts : k->pistons))
             continue;
-        int first = p && k->pistons ? net->npistons : g->range.first, from = first - g->range.first;
-        int n = p == 0 && k->tilts ? net->npistons : count - from; /* the terms of this power */
-        list_entries(net, class, f, b, p, first, &e);
-        project(k, &e, n, tm);
-        for (int q = p; q < 2; q++) /* the lower triangle is not read */
-            block_add_terms(net, class, f, b, q, n, tm, n, moment[p + q], g->range.first,
-                            g->n + from, count);
-        fw_gemm(0, 0, n, 1, m, 1, tm, n, y + (size_t)p * m, m, 1, g->b + from, count);
+        int first = power && k->pistons ? net->npistons : g->range.first;
+        int from = first - g->range.first; /* the terms of this power */
+        int count = power == 0 && k->tilts ? net->npistons : g->range.count - from;
+        take_up(&s, power, first, count);
+        for (int i = 0; i < k->m; i++) {
+            lay_row(&s, power, i, first, count);
+            add_row(&s, power, i, from, count, g); /* the lower triangle is not read */
+        }
     }
-done:
-    fw_free(e.at);
-    fw_free(e.value);
-    fw_free(tm);
-    fw_free(y);
+    share_release(&s);
     return status;
 }
 
