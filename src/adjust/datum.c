@@ -185,24 +185,24 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
     add_moments(n, p, p, t->entry, k0, k1, moment, t->dkd);
 }
 
-static fw_status accumulate(adjustment *a, datum *d, sums *t, fw_error *err)
+static fw_status accumulate(spreads *store, datum *d, sums *t, fw_error *err)
 {
+    adjustment *a = store->a;
     fw_status status = FW_OK;
     for (int c = 0; c < a->net->nclasses && !status; c++) {
-        const net_class *class = &a->net->classes[c];
-        class_spread s = {0};
-        if ((status = class_spread_new(a, c, d->what, SPREAD_COVARIANCE, &s, err)))
+        class_spread *s;
+        if ((status = spreads_get(store, c, SPREAD_COVARIANCE, &s, err)))
             break;
-        d->nloose += s.n ? s.nnull : 0;
-        t->entry = fw_alloc(s.n, sizeof *t->entry);
-        t->part = fw_alloc(2 * (size_t)s.n * d->n, sizeof(double));
+        d->nloose += s->n ? s->nnull : 0;
+        t->entry = fw_alloc(s->n, sizeof *t->entry);
+        t->part = fw_alloc(2 * (size_t)s->n * d->n, sizeof(double));
         if (!t->entry || !t->part)
             status = fw_out_of_memory(err);
-        else if (s.n > 0)
-            add_class(a, d, class, &s, t);
+        else if (s->n > 0)
+            add_class(a, d, &a->net->classes[c], s, t);
         fw_free(t->entry);
         fw_free(t->part);
-        class_spread_release(&s);
+        spreads_put(store, c, s);
     }
     return status;
 }
@@ -252,11 +252,14 @@ static int rows_in_range(int n, const double *seen, int count, int *row)
  * What a range of the terms, independent of the others, adds: C B'D V to with_terms, V D'B C B'D V
  * to cov, V D'B z to lifted. seen (n x count) = V D'B.
  */
-static fw_status add_range(const adjustment *a, datum *d, const term_range *range,
-                           const double *seen, fw_error *err)
+static fw_status add_range(const adjustment *a, datum *d, int range, const double *seen,
+                           fw_error *err)
 {
-    int n = d->n, nt = a->net->nterms, count = range->count, z = a->terms.nnull;
-    size_t first = (size_t)range->first, wide = (size_t)(n > z ? n : z);
+    const scan_terms *t = &a->terms;
+    int n = d->n, nt = t->n, count = t->range[range].count, z = t->nulls[range].count;
+    size_t first = (size_t)t->range[range].first, wide = (size_t)(n > z ? n : z);
+    const double *null = t->null + first + (size_t)t->nulls[range].first * (size_t)nt;
+    double *lifted = d->lifted + (size_t)t->nulls[range].first * (size_t)n;
     int *row = fw_alloc(n, sizeof *row);
     double *s = fw_alloc((size_t)n * count, sizeof *s);
     double *with = fw_alloc((size_t)n * count, sizeof *with);
@@ -267,21 +270,21 @@ static fw_status add_range(const adjustment *a, datum *d, const term_range *rang
         for (int i = 0; i < rows; i++)
             s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
     if (rows) {
-        fw_gemm(0, 1, count, rows, count, 1, a->terms.cov + first + first * (size_t)nt, nt, s, rows,
-                0, with, count);
-        fw_gemm(0, 0, rows, rows, count, 1, s, rows, with, count, 0, part, rows);
+        fw_gemm(0, 0, rows, count, count, 1, s, rows, t->cov + first + first * (size_t)nt, nt, 0,
+                with, rows);
+        fw_gemm(0, 1, rows, rows, count, 1, s, rows, with, rows, 0, part, rows);
     }
     for (int j = 0; j < rows; j++) {
-        memcpy(d->with_terms + first + (size_t)row[j] * nt, with + (size_t)j * count,
-               (size_t)count * sizeof *with);
+        for (int q = 0; q < count; q++)
+            d->with_terms[first + (size_t)q + (size_t)row[j] * nt] = with[j + (size_t)q * rows];
         for (int i = 0; i < rows; i++)
             d->cov[row[i] + (size_t)row[j] * n] += part[i + (size_t)j * rows];
     }
     if (rows)
-        fw_gemm(0, 0, rows, z, count, 1, s, rows, a->terms.null + first, nt, 0, part, rows);
+        fw_gemm(0, 0, rows, z, count, 1, s, rows, null, nt, 0, part, rows);
     for (int j = 0; j < z && rows; j++)
         for (int i = 0; i < rows; i++)
-            d->lifted[row[i] + (size_t)j * n] += part[i + (size_t)j * rows];
+            lifted[row[i] + (size_t)j * n] = part[i + (size_t)j * rows];
     fw_free(row);
     fw_free(s);
     fw_free(with);
@@ -308,18 +311,17 @@ static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
     if ((status = times_inverse(d, n, t->dkd, d->cov, err)) ||
         (status = times_inverse(d, nt, t->db, work, err)))
         goto done;
-    for (int r = 0; r < a->terms.nranges && !status; r++) {
-        const term_range *range = &a->terms.range[r];
-        status = add_range(a, d, range, work + (size_t)range->first * (size_t)n, err);
-    }
+    for (int r = 0; r < a->terms.nranges && !status; r++)
+        status = add_range(a, d, r, work + (size_t)a->terms.range[r].first * (size_t)n, err);
 done:
     fw_free(work);
     return status;
 }
 
-fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err)
+fw_status datum_new(spreads *store, int kind, datum *out, fw_error *err)
 {
-    datum d = {.what = what,
+    const adjustment *a = store->a;
+    datum d = {.what = store->what,
                .restricted = (kind & DATUM_RESTRICTED) != 0,
                .plane = a->net->job->levelling == FW_LEVELLING_SETUP};
     sums t = {0};
@@ -339,7 +341,7 @@ fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error
     if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db ||
         !t.dx)
         status = fw_out_of_memory(err);
-    else if (!(status = accumulate(a, &d, &t, err)))
+    else if (!(status = accumulate(store, &d, &t, err)))
         status = conclude(a, &d, &t, err);
 done:
     fw_free(t.dd);

@@ -56,7 +56,7 @@ typedef struct datum_entry {
 void datum_entries(const datum *d, const adjustment *a, const class_spread *s, datum_entry *entry);
 
 /* kind: DATUM_TIED or DATUM_UNTIED, with or without DATUM_RESTRICTED. */
-fw_status datum_new(adjustment *a, contrast what, int kind, datum *out, fw_error *err);
+fw_status datum_new(spreads *store, int kind, datum *out, fw_error *err);
 void datum_release(datum *d);
 
 #endif

@@ -115,10 +115,21 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
     return false;
 }
 
+/* lift (n x nnull) <- b (n x nterms) times the null vectors of the terms, of some of their ranges. */
+static void lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
+                       double *lift)
+{
+    for (int r = range; r < end; r++) {
+        size_t first = (size_t)t->range[r].first, from = (size_t)t->nulls[r].first;
+        fw_gemm(0, 0, n, t->nulls[r].count, t->range[r].count, 1, b + first * (size_t)n, n,
+                t->null + first + from * (size_t)t->n, t->n, 0, lift + from * (size_t)n, n);
+    }
+}
+
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
                             const class_spread *s, told *t, bool *known, fw_error *err)
 {
-    int n = s->n, z = a->terms.nnull, nt = a->net->nterms; /* without z the terms are not there */
+    int n = s->n, z = a->terms.nnull; /* without z the terms are not there */
     int index[3];
     double c0[3], c1[3];
     double first = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
@@ -127,10 +138,10 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
-    if (z)
-        fw_gemm(0, 0, n, z, nt, 1, s->b0, n, a->terms.null, nt, 0, lift, n);
+    if (z) /* with b1, b0 has pistons only, b1 tilts */
+        lift_nulls(&a->terms, 0, s->b1 ? 1 : a->terms.nranges, n, s->b0, lift);
     if (z && s->b1)
-        fw_gemm(0, 0, n, z, nt, 1, s->b1, n, a->terms.null, nt, 0, lift1, n);
+        lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
         known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift, lift1) &&
@@ -143,8 +154,9 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     return FW_OK;
 }
 
-static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
+static fw_status tell(spreads *store, const datum *d, told *t, fw_error *err)
 {
+    const adjustment *a = store->a;
     spread_depth depth = d->nloose || a->terms.nnull ? SPREAD_TERMS : SPREAD_PLACES;
     t->known = fw_alloc(a->net->nclasses, sizeof *t->known);
     t->moves = fw_alloc((size_t)d->n * d->n, sizeof *t->moves);
@@ -153,18 +165,18 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
     for (int pass = d->nloose ? 0 : 1; pass < 2; pass++)
         for (int c = 0; c < a->net->nclasses; c++) {
             const net_class *class = &a->net->classes[c];
-            class_spread s = {0};
-            fw_status status = class_spread_new(a, c, d->what, depth, &s, err);
+            class_spread *s;
+            fw_status status = spreads_get(store, c, depth, &s, err);
             if (status)
                 return status;
-            if (pass == 0 && s.n && s.nnull)
-                status = add_moves(a, d, class, &s, t, err);
+            if (pass == 0 && s->n && s->nnull)
+                status = add_moves(a, d, class, s, t, err);
             if (pass == 1) {
-                t->known[c] = fw_alloc(s.n, sizeof(bool));
-                status = t->known[c] ? tell_class(a, d, class, &s, t, t->known[c], err)
+                t->known[c] = fw_alloc(s->n, sizeof(bool));
+                status = t->known[c] ? tell_class(a, d, class, s, t, t->known[c], err)
                                      : fw_out_of_memory(err);
             }
-            class_spread_release(&s);
+            spreads_put(store, c, s);
             if (status)
                 return status;
         }
@@ -172,7 +184,7 @@ static fw_status tell(adjustment *a, const datum *d, told *t, fw_error *err)
 }
 
 /* The datum that lets most be told, the plainer one where two tell the same. */
-static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, fw_error *err)
+static fw_status choose_datum(spreads *store, datum *d, told *t, fw_error *err)
 {
     fw_status status = FW_OK;
     for (int kind = 0; kind < DATUM_KINDS && !status; kind++) {
@@ -180,8 +192,8 @@ static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, f
         told says = {0};
         if (kind > 0 && t->count == t->total)
             break;
-        if (!(status = datum_new(a, what, kind, &other, err)) &&
-            !(status = tell(a, &other, &says, err)) && (kind == 0 || says.count > t->count)) {
+        if (!(status = datum_new(store, kind, &other, err)) &&
+            !(status = tell(store, &other, &says, err)) && (kind == 0 || says.count > t->count)) {
             datum keep = *d;
             told kept = *t;
             *d = other;
@@ -190,7 +202,7 @@ static fw_status choose_datum(adjustment *a, contrast what, datum *d, told *t, f
             says = kept;
         }
         datum_release(&other);
-        told_release(a, &says);
+        told_release(store->a, &says);
     }
     return status;
 }
@@ -312,7 +324,7 @@ static fw_status term_variances(const adjustment *a, const class_spread *s, vari
     if (!x)
         return fw_out_of_memory(err);
     /* b0 has pistons only, b1 tilts; where these are ranges of their own, their roots do not meet */
-    int np = a->net->npistons, split = a->terms.nranges == 2 ? a->terms.first_rank : 0;
+    int np = a->net->npistons, split = a->terms.nranges == 2 ? a->terms.roots[0].count : 0;
     fw_gemm(1, 1, s->b1 && split ? split : nc, n, s->b1 ? np : nt, 1, a->terms.root, nt, s->b0, n,
             0, x, nc);
     if (s->b1)
@@ -387,24 +399,25 @@ static void add_points(const adjustment *a, const datum *d, const net_class *cla
         }
 }
 
-static fw_status fill_points(adjustment *a, const datum *d, const told *t, fw_profile *p,
+static fw_status fill_points(spreads *store, const datum *d, const told *t, fw_profile *p,
                              fw_error *err)
 {
+    adjustment *a = store->a;
     fw_status status;
     int *diameter = fw_alloc(a->net->nangles, sizeof *diameter);
     if (!diameter)
         return fw_out_of_memory(err);
     status = lay_points(a, d, p, diameter, err);
     for (int c = 0; c < a->net->nclasses && !status; c++) {
-        class_spread s = {0};
+        class_spread *s = NULL;
         variance *v = NULL;
-        if (!(status = class_spread_new(a, c, d->what, SPREAD_COVARIANCE, &s, err)) &&
-            !(v = fw_alloc(s.n, sizeof *v)))
+        if (!(status = spreads_get(store, c, SPREAD_COVARIANCE, &s, err)) &&
+            !(v = fw_alloc(s->n, sizeof *v)))
             status = fw_out_of_memory(err);
-        if (!status && s.n && !(status = class_variances(a, d, &s, v, err)))
-            add_points(a, d, &a->net->classes[c], &s, v, t->known[c], diameter, p);
+        if (!status && s->n && !(status = class_variances(a, d, s, v, err)))
+            add_points(a, d, &a->net->classes[c], s, v, t->known[c], diameter, p);
         fw_free(v);
-        class_spread_release(&s);
+        spreads_put(store, c, s);
     }
     fw_free(diameter);
     return status;
@@ -415,8 +428,10 @@ fw_status profile_new(adjustment *a, contrast what, fw_profile *out, fw_error *e
     fw_profile p = {0};
     datum d = {0};
     told t = {0};
-    fw_status status;
-    if ((status = choose_datum(a, what, &d, &t, err)) || (status = fill_points(a, &d, &t, &p, err)))
+    spreads store;
+    fw_status status = spreads_init(&store, a, what, err);
+    if (status || (status = choose_datum(&store, &d, &t, err)) ||
+        (status = fill_points(&store, &d, &t, &p, err)))
         goto done;
     p.determined = p.ndiameters > 0;
     p.tied = d.npistons <= 1;
@@ -435,6 +450,7 @@ done:
     profile_release(&p);
     told_release(a, &t);
     datum_release(&d);
+    spreads_release(&store);
     return status;
 }
 

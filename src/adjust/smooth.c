@@ -318,17 +318,11 @@ static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *er
 {
     const scan_terms *terms = &t->a->terms;
     bool apart = t->ntriangles == 2;
-    *x = (triangle){.terms = fw_alloc(t->basis->nterms, sizeof *x->terms)};
+    *x = (triangle){.terms = fw_alloc(t->basis->nterms, sizeof *x->terms),
+                    .root = apart ? terms->roots[half] : (term_range){0, terms->rank},
+                    .null = apart ? terms->nulls[half] : (term_range){0, terms->nnull}};
     if (!x->terms)
         return fw_out_of_memory(err);
-    x->root = (term_range){0, terms->rank};
-    x->null = (term_range){0, terms->nnull};
-    if (apart) { /* the first range's columns come first in both */
-        int split = t->a->net->npistons - terms->first_nnull;
-        x->root = half ? (term_range){split, terms->rank - split} : (term_range){0, split};
-        x->null = half ? (term_range){terms->first_nnull, terms->nnull - terms->first_nnull}
-                       : (term_range){0, terms->first_nnull};
-    }
     for (int j = 0; j < t->basis->nterms; j++)
         if (!apart || t->basis->terms[j].n % 2 == half)
             x->terms[x->nterms++] = j;

@@ -93,7 +93,7 @@ fw_status class_spread_new(adjustment *a, int class, contrast what, spread_depth
 {
     const net_class *c = &a->net->classes[class];
     size_t most = (size_t)c->ncolumns, nterms = (size_t)a->net->nterms;
-    class_spread s = {0};
+    class_spread s = {.depth = depth};
     factor *f = NULL;
     fw_status status = FW_OK;
     if (depth > SPREAD_PLACES && (status = factors_get(&a->store, class, &f, err)))
@@ -137,4 +137,56 @@ void class_spread_release(class_spread *s)
     fw_free(s->null);
     fw_free(s->loose);
     *s = (class_spread){0};
+}
+
+fw_status spreads_init(spreads *store, adjustment *a, contrast what, fw_error *err)
+{
+    *store = (spreads){.a = a, .what = what};
+    store->kept = fw_alloc((size_t)a->net->nclasses, sizeof *store->kept);
+    return store->kept ? FW_OK : fw_out_of_memory(err);
+}
+
+static void drop(class_spread *s)
+{
+    if (s)
+        class_spread_release(s);
+    fw_free(s);
+}
+
+void spreads_release(spreads *store)
+{
+    for (int c = 0; store->kept && c < store->a->net->nclasses; c++)
+        drop(store->kept[c]);
+    fw_free(store->kept);
+    *store = (spreads){0};
+}
+
+fw_status spreads_get(spreads *store, int class, spread_depth depth, class_spread **s,
+                      fw_error *err)
+{
+    *s = store->kept[class];
+    if (*s)
+        return FW_OK;
+    if (!(*s = fw_alloc(1, sizeof **s)))
+        return fw_out_of_memory(err);
+    fw_status status = class_spread_new(store->a, class, store->what, depth, *s, err);
+    if (status) {
+        fw_free(*s);
+        *s = NULL;
+    }
+    return status;
+}
+
+void spreads_put(spreads *store, int class, class_spread *s)
+{
+    if (!s || s == store->kept[class])
+        return;
+    size_t n = (size_t)s->n, wide = (size_t)store->a->net->nterms * (s->b1 ? 2 : 1);
+    size_t bytes = sizeof(double) * n * (n + wide + (size_t)s->nnull);
+    if (s->depth < SPREAD_COVARIANCE || store->bytes + bytes > FW_SPREADS_KEPT) {
+        drop(s);
+        return;
+    }
+    store->kept[class] = s;
+    store->bytes += bytes;
 }

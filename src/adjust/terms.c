@@ -108,35 +108,26 @@ void terms_lengths(const fw_net *net, double *length)
 }
 
 /* What qr and c, its Q' times the readings, say of one range. */
-static fw_status keep_range(const fw_qr *qr, const double *c, term_range range, scan_terms *out,
+static fw_status keep_range(const fw_qr *qr, const double *c, int half, scan_terms *out,
                             fw_error *err)
 {
-    int n = range.count, m = qr->m, r = qr->rank, d = n - r;
-    double *unit = fw_alloc((size_t)m * r, sizeof *unit), *x = fw_alloc((size_t)n * r, sizeof *x);
+    int n = out->range[half].count, r = qr->rank, d = n - r;
+    size_t nt = (size_t)out->n, first = (size_t)out->range[half].first;
     double *null = fw_alloc((size_t)n * d, sizeof *null);
-    fw_status status = unit && x && null ? FW_OK : fw_out_of_memory(err);
-    if (status)
+    fw_status status = null ? FW_OK : fw_out_of_memory(err);
+    if (status || (status = fw_qr_solve(qr, 1, c, out->t + first, err)) ||
+        (status = fw_qr_spread(qr, out->root + first + (size_t)out->rank * nt,
+                               out->cov + first + first * nt, out->n, err)) ||
+        (status = fw_qr_null(qr, null, err)))
         goto done;
-    for (int i = 0; i < r; i++)
-        unit[i + (size_t)i * m] = 1;
-    if ((status = fw_qr_solve(qr, 1, c, out->t + range.first, err)) ||
-        (status = fw_qr_solve(qr, r, unit, x, err)) || (status = fw_qr_null(qr, null, err)))
-        goto done;
-    fw_gemm(0, 1, n, n, r, 1, x, n, x, n, 0,
-            out->cov + range.first + (size_t)range.first * out->n, out->n);
-    double *root = out->root + range.first + (size_t)out->rank * out->n;
-    for (int j = 0; j < r; j++)
-        memcpy(root + (size_t)j * out->n, x + (size_t)j * n, (size_t)n * sizeof *x);
     for (int j = 0; j < d; j++)
-        memcpy(out->null + range.first + (size_t)(out->nnull + j) * out->n, null + (size_t)j * n,
+        memcpy(out->null + first + (size_t)(out->nnull + j) * nt, null + (size_t)j * n,
                (size_t)n * sizeof *null);
-    out->nnull += d;
-    out->first_nnull = range.first == 0 ? d : out->first_nnull;
-    out->first_rank = range.first == 0 ? r : out->first_rank;
+    out->roots[half] = (term_range){out->rank, r};
+    out->nulls[half] = (term_range){out->nnull, d};
     out->rank += r;
+    out->nnull += d;
 done:
-    fw_free(unit);
-    fw_free(x);
     fw_free(null);
     return status;
 }
@@ -182,18 +173,20 @@ done:
     return status;
 }
 
-static fw_status solve_range(factors *store, int half, int nranges, term_range range,
-                             const double *length, scan_terms *out, fw_error *err)
+static fw_status solve_range(factors *store, int half, const double *length, scan_terms *out,
+                             fw_error *err)
 {
     fw_qr qr = {0};
     bool good = false;
+    term_range range = out->range[half];
     double *c = fw_alloc((size_t)range.count + 1, sizeof *c);
-    fw_status status = c ? terms_of_gram(store, half, nranges, range, length, &qr, c, &good, err)
-                         : fw_out_of_memory(err);
+    fw_status status =
+        c ? terms_of_gram(store, half, out->nranges, range, length, &qr, c, &good, err)
+          : fw_out_of_memory(err);
     if (!status && !good)
-        status = factor_rows(store, half, nranges, range, length, &qr, c, err);
+        status = factor_rows(store, half, out->nranges, range, length, &qr, c, err);
     if (!status)
-        status = keep_range(&qr, c, range, out, err);
+        status = keep_range(&qr, c, half, out, err);
     fw_qr_release(&qr);
     fw_free(c);
     return status;
@@ -216,8 +209,7 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     else
         terms_lengths(net, length);
     for (int half = 0; half < made.nranges && !status; half++)
-        status = solve_range(store, half, made.nranges, made.range[half],
-                             length + made.range[half].first, &made, err);
+        status = solve_range(store, half, length + made.range[half].first, &made, err);
     fw_free(length);
     if (status)
         terms_release(&made);

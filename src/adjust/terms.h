@@ -14,11 +14,11 @@ typedef struct scan_terms {
     int rank;
     double *t;    /* n */
     double *cov;  /* n x n, for readings of unit variance */
-    double *root; /* n x rank: cov = root root'; of every range its own columns, as of null */
-    int nranges, first_rank;
-    term_range range[2];
-    int nnull, first_nnull; /* in all, and of the first range: those come first */
+    double *root; /* n x rank: cov = root root' */
+    int nnull;
     double *null; /* n x nnull: changes of t that the heights can make up for */
+    int nranges;
+    term_range range[2], roots[2], nulls[2]; /* which terms; their own columns of root, and of null */
 } scan_terms;
 
 /*
