@@ -161,7 +161,7 @@ static void decide(const fw_result *result, fw_advice *a)
         for (int f = nflats - 1; f >= 0; f--)
             if (verdict_of(result, f) != FW_WITHIN)
                 a->flat = f;
-        for (int i = a->nidle - 1; i >= 0 && told; i--)
+        for (int i = a->nidle - 1; i >= 0; i--) /* none without sigma */
             if (!(a->idle[i].warnings & FW_WARN_NOISE) ||
                 verdict_of(result, a->idle[i].flat) == FW_OUTSIDE) {
                 a->reason = FW_REASON_NO_GAIN;

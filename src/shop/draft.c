@@ -1,6 +1,8 @@
 /* draft.c - times t >= 0 over the menu that leave the least expected square of the figure. */
 #include "shop/draft.h"
 
+#include <assert.h>
+#include <float.h>
 #include <math.h>
 #include <string.h>
 
@@ -38,15 +40,16 @@ const fw_stroke *draft_stroke(const draft *d, int i)
  */
 static bool is_seen(const view *v, const fw_menu *menu, const fw_stroke *s)
 {
-    fw_travel t;
-    if (fw_stroke_travel(s, &menu->flat, &t, NULL) != FW_OK)
-        return false;
     if (s->method != FW_RING && s->method != FW_SIDE)
         return true;
     bool ends = s->outer_mm >= menu->flat.radius_mm || s->inner_mm <= menu->flat.bore_mm;
     if (s->outer_mm - s->inner_mm < (ends ? 1 : 2) * v->spacing_mm)
         return false;
+    fw_travel t = {0};
+    fw_status status = fw_stroke_travel(s, &menu->flat, &t, NULL);
     double middle = 0.5 * (t.from_mm + t.to_mm);
+    assert(!status); /* the menu has no others */
+    (void)status;
     return s->method == FW_RING || 2 * (t.aside_mm + t.lap_mm) >= v->apart_rad * middle;
 }
 
@@ -154,7 +157,11 @@ static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p
     p->n = s;
     p->square = fw_dot(n, h, 1, h);
     double glass = GLASS_WORTH * sqrt(p->square);
-    fw_gemm(1, 0, s, s, n, 1, a, n, a, n, 0, p->g, s);
+    memset(p->g, 0, (size_t)s * (size_t)s * sizeof *p->g);
+    fw_gram(s, n, a, n, p->g, s);
+    for (int j = 0; j < s; j++)
+        for (int i = j + 1; i < s; i++)
+            p->g[i + j * s] = p->g[j + i * s];
     fw_gemm(1, 0, s, 1, n, 1, a, n, h, n, 0, p->b, s);
     fw_gemm(1, 0, s, 1, n, -glass, d->p, n, menu->weight, n, 1, p->b, s);
     for (int j = 0; j < s; j++) {
@@ -173,8 +180,7 @@ static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p
 static fw_status solve_at(const problem *p, int n, const int *in, double price, fw_error *err)
 {
     memset(p->t, 0, (size_t)p->n * sizeof *p->t);
-    if (n == 0)
-        return FW_OK;
+    assert(n > 0); /* full strokes are always seen */
     double *r = fw_alloc((size_t)n * (size_t)n, sizeof *r), *c = fw_alloc((size_t)n, sizeof *c);
     double *t = fw_alloc((size_t)n, sizeof *t), mean = 0;
     fw_status status = r && c && t ? FW_OK : fw_out_of_memory(err);
@@ -249,12 +255,11 @@ static void sharpen(const draft *d, const problem *p, double *left, double *fact
 {
     const fw_menu *menu = d->menu;
     int n = menu->npoints;
-    double square;
     memcpy(left, d->v->mean, (size_t)n * sizeof *left);
     fw_gemm(0, 0, n, 1, p->n, -1, d->p, n, p->t, p->n, 1, left, n);
     menu_project(menu, d->power, left);
-    square = menu_dot(menu, left, left);
-    for (int i = 0; i < n && square > 0; i++)
+    double square = fmax(menu_dot(menu, left, left), DBL_MIN);
+    for (int i = 0; i < n; i++)
         factor[i] = sqrt(factor[i] * (FLOOR + left[i] * left[i] / square));
 }
 

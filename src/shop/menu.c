@@ -1,4 +1,5 @@
 /* menu.c - every stroke a plan may choose from, tabulated over the clear aperture. */
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -8,7 +9,7 @@
 #define PI 3.14159265358979323846
 #define STEP 0.5 /* mm: zones are set by a rule, not finer */
 
-enum { ANGLES = 16, MOST = 200 };
+enum { ANGLES = 16, HALF = ANGLES / 2 + 1, MOST = 200 };
 
 double menu_dot(const fw_menu *menu, const double *a, const double *b)
 {
@@ -89,11 +90,11 @@ static int list_strokes(const fw_disc *flat, bool line, fw_stroke *list)
     fw_stroke all[MOST];
     fw_travel travel;
     int n = fw_stroke_menu(flat, MOST, all), kept = 0;
-    for (int i = 0; i < n && i < MOST; i++) {
+    assert(n <= MOST);
+    for (int i = 0; i < n; i++) {
         fw_stroke s = all[i];
-        if (s.lateral > 0 || (line && s.method == FW_SIDE))
+        if (line && s.method == FW_SIDE)
             continue;
-        s.lateral = NAN;
         s.inner_mm = to_step(s.inner_mm, flat);
         s.outer_mm = to_step(s.outer_mm, flat);
         if (fw_stroke_travel(&s, flat, &travel, NULL) == FW_OK)
@@ -123,6 +124,24 @@ static fw_status round_about(const fw_menu *m, const fw_stroke *s, double *unit,
     return status;
 }
 
+/* A side at angle 0 is its own mirror image: reckoned on the angles of half a turn. */
+static fw_status one_side(const fw_menu *m, const fw_stroke *s, double *unit, fw_error *err)
+{
+    double r[FW_MENU_RADII * HALF], theta[FW_MENU_RADII * HALF], f[FW_MENU_RADII * HALF];
+    int half = m->nangles / 2 + 1, n = m->nradii * half;
+    for (int i = 0; i < n; i++) {
+        int at = i / half * m->nangles + i % half;
+        r[i] = m->r_mm[at];
+        theta[i] = m->theta[at];
+    }
+    fw_status status = fw_stroke_by_hand(s, &m->flat, (size_t)n, r, theta, f, err);
+    for (int i = 0; i < m->npoints && !status; i++) {
+        int k = i % m->nangles;
+        unit[i] = f[i / m->nangles * half + (k < half ? k : m->nangles - k)];
+    }
+    return status;
+}
+
 static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error *err)
 {
     for (int i = 0; i < nlist; i++) {
@@ -130,9 +149,7 @@ static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error
         bool side = s.method == FW_SIDE;
         double *unit = m->unit + (size_t)m->nstrokes * (size_t)m->npoints;
         s.side_deg = side ? 0 : NAN;
-        fw_status status = side ? fw_stroke_by_hand(&s, &m->flat, (size_t)m->npoints, m->r_mm,
-                                                    m->theta, unit, err)
-                                : round_about(m, &s, unit, err);
+        fw_status status = side ? one_side(m, &s, unit, err) : round_about(m, &s, unit, err);
         if (status)
             return status;
         m->strokes[m->nstrokes++] = s;

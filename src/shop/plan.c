@@ -1,4 +1,5 @@
 /* plan.c - what to do to a flat: the strokes chosen become rows, and a forecast. */
+#include <float.h>
 #include <math.h>
 
 #include "flatwright/alloc.h"
@@ -30,7 +31,7 @@ static void scale_rows(draft *d, double by, fw_plan *plan)
 static void set_rows(draft *d, double fraction, bool trial, fw_plan *plan)
 {
     plan->fraction = fraction;
-    for (int i = 0; i < d->n && plan->nrows < FW_PLAN_ROWS; i++) {
+    for (int i = 0; i < d->n; i++) {
         const fw_stroke *s = draft_stroke(d, i);
         double hours = fraction * d->hours[i];
         if (trial) {
@@ -99,8 +100,7 @@ static double significance(const draft *d, const view *v, double *taken)
         mean += c / v->ndraws;
         square += c * c / v->ndraws;
     }
-    double sd = sqrt(fmax(square - mean * mean, 0));
-    return sd > 0 ? mean / sd : mean > 0 ? INFINITY : 0;
+    return mean / sqrt(fmax(square - mean * mean, DBL_MIN));
 }
 
 static fw_status conclude(const draft *d, const fw_job *job, const view *v, fw_plan *plan,
