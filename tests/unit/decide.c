@@ -411,6 +411,29 @@ static void over_a_wave(void **state)
     assert_int_equal(count(FOUL, 0, false, 546.07, FW_DECIDE_WORK, false), seeds);
 }
 
+/* Strokes that are known to take off next to nothing: outside for certain, and no work is worth it. */
+static void nothing_gained(void **state)
+{
+    (void)state;
+    for (int i = 0; i < seeds; i++) {
+        set s;
+        fw_habit habit = known_habit(1e-12);
+        fw_advise_options how = {.unranked = true, .habit = &habit};
+        for (int k = 0; k < FW_HABIT_SIZE; k++)
+            habit.mean[k] *= 1e-5;
+        draw(&s, CONVEX, first_seed + (unsigned long)i);
+        read_all(&s);
+        assert_int_equal(fw_solve(s.s.job, NULL, &s.result, NULL), FW_OK);
+        assert_int_equal(fw_advise(s.result, &how, &s.advice, NULL), FW_OK);
+        assert_int_equal(s.advice->decision, FW_DECIDE_MEASURE);
+        assert_int_equal(s.advice->reason, FW_REASON_NO_GAIN);
+        assert_int_equal(s.advice->flat, s.flat);
+        assert_int_equal(s.advice->nplans, 0);
+        assert_int_equal(s.advice->idle[0].nrows, 0);
+        release(&s);
+    }
+}
+
 /* decide [SEEDS [FIRST_SEED [TEST]]] */
 int main(int argc, char **argv)
 {
@@ -418,10 +441,9 @@ int main(int argc, char **argv)
         cmocka_unit_test(one_convex),      cmocka_unit_test(one_hollow),
         cmocka_unit_test(a_raised_ring),   cmocka_unit_test(a_high_side),
         cmocka_unit_test(all_within),      cmocka_unit_test(other_measures),
-        cmocka_unit_test(stop_by_probability),
-       
-             cmocka_unit_test(one_pair_only),
-        cmocka_unit_test(below_the_noise), cmocka_unit_test(over_a_wave)};
+        cmocka_unit_test(stop_by_probability), cmocka_unit_test(one_pair_only),
+        cmocka_unit_test(below_the_noise), cmocka_unit_test(over_a_wave),
+        cmocka_unit_test(nothing_gained)};
     seeds = argc > 1 ? (int)strtol(argv[1], NULL, 10) : SEEDS;
     first_seed = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
     cmocka_set_test_filter(argc > 3 ? argv[3] : NULL);
