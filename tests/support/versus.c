@@ -24,6 +24,15 @@ static int mark_told(const dense *d, const net_face *face, const fw_profile *p, 
     return count;
 }
 
+/*
+ * Open but for the datum, which takes all of its diameter and makes it zero whatever is read: the
+ * program does not tell it, and it is no reason to prefer a datum.
+ */
+static bool is_empty(const dense *d, int i, double u)
+{
+    return !d->firm[i] && u < 1e-7;
+}
+
 /* The datum that lets most be told, the plainer one where two tell the same; on that one. */
 static int best_datum(const dense *d, const adjustment *a, const net_face *face, int *most,
                       double *value, double *u, bool *known)
@@ -33,6 +42,9 @@ static int best_datum(const dense *d, const adjustment *a, const net_face *face,
     for (int kind = DENSE_TIED; kind < DENSE_DATUMS; kind++) {
         int count =
             dense_on_datum(d, a->net->job, face->flat, face->state, kind, value, u, known);
+        for (int i = 0; i < d->heights; i++)
+            count -= d->height[i].flat == face->flat && d->height[i].state == face->state &&
+                     known[i] && is_empty(d, i, u[i]);
         if (count > *most) {
             *most = count;
             best = kind;
@@ -42,14 +54,14 @@ static int best_datum(const dense *d, const adjustment *a, const net_face *face,
     return best;
 }
 
-/* Known shortfall: one ring of clear stations, where the datum takes everything, is not told. */
-static void spare_untold(const dense *d, const net_face *face, const bool *told,
-                         const double *value, const double *u, bool *known, versus_tally *t)
+/* Empty heights need not be told; where `less` of the others are than could be, they are tallied. */
+static void spare_untold(const dense *d, const net_face *face, bool less, const bool *told,
+                         const double *u, bool *known, versus_tally *t)
 {
     for (int i = 0; i < d->heights; i++)
         if (d->height[i].flat == face->flat && d->height[i].state == face->state && known[i] &&
-            !told[i]) {
-            t->less += fabs(value[i]) > 1e-7 || u[i] > 1e-7;
+            !told[i] && (less || is_empty(d, i, u[i]))) {
+            t->less += !is_empty(d, i, u[i]);
             known[i] = false;
         }
 }
@@ -85,8 +97,7 @@ static void compare_face(adjustment *a, const dense *d, int f, versus_tally *t)
         t->untied++;
     else
         (count == all ? &t->full : &t->partial)[0]++;
-    if (count < most)
-        spare_untold(d, face, told, value, u, known, t);
+    spare_untold(d, face, count < most, told, u, known, t);
     for (int k = 0; k < p.ndiameters; k++)
         for (size_t i = 0; i < p.diameters[k].npoints; i++) {
             const fw_point *pt = &p.diameters[k].points[i];
