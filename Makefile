@@ -115,7 +115,7 @@ faults: all $B/tests/fault/memory.so $B/tests/fault/files ## make every request 
 fuzz: ## install clang where it is missing, then any bytes as any file, SECONDS=20 a target
 	$(call need,$(PACKAGES) clang libclang-rt-dev)
 	$Q$(MAKE) --no-print-directory $(PARALLEL) MODE=fuzz CC=clang fuzz-all
-	+$Q SECONDS_EACH=$(SECONDS) B=build/fuzz tests/fuzz/run.sh
+	+$Q SECONDS_EACH=$(SECONDS) JOBS=$(JOBS) B=build/fuzz tests/fuzz/run.sh
 
 fuzz-all: $B/flatwright $(FUZZ_SRC:%.c=$B/%)
 
@@ -254,9 +254,11 @@ $B/tests/fault/files: tests/fault/files.c
 	@mkdir -p $(@D)
 	$Q$(CC) -std=c11 -O2 -g $(WARN) -o $@ $<
 
+$B/tests/fuzz/command: FUZZED_OBJ := $(filter-out %/main.o,$(CLI_OBJ))
+$B/tests/fuzz/command: $(CLI_OBJ)
 $B/tests/fuzz/%: $B/tests/fuzz/%.o $B/tests/fuzz/place.o $B/libflatwright.a $B/link
-	$Q$(CC) -fsanitize=fuzzer $(ALL_LDFLAGS) -o $@ $< $B/tests/fuzz/place.o $(if $(findstring \
-	  command,$@),$(filter-out %/main.o,$(CLI_OBJ))) $B/libflatwright.a $(LIBS)
+	$Q$(CC) -fsanitize=fuzzer $(ALL_LDFLAGS) -o $@ $< $B/tests/fuzz/place.o $(FUZZED_OBJ) \
+	  $B/libflatwright.a $(LIBS)
 
 # The one program that others' solvers are linked to.
 $B/tests/bench/peers.o: DEFINES += -isystem /usr/include/suitesparse

@@ -24,6 +24,17 @@ static bool stays_inside(const char *word)
     return word[0] != '/' && !strstr(word, "..") && !strstr(word, "=/") && !strstr(word, "o/");
 }
 
+/* `rehearse` without a plan searches for seconds, minutes under the sanitizers. */
+static bool searches(char **words, int n)
+{
+    bool rehearses = false, planned = false;
+    for (int i = 1; i < n; i++) {
+        rehearses = rehearses || strcmp(words[i], "rehearse") == 0;
+        planned = planned || strncmp(words[i], "--pair", 6) == 0 || strncmp(words[i], "-p", 2) == 0;
+    }
+    return rehearses && !planned;
+}
+
 static void begin(void)
 {
     static bool begun;
@@ -41,6 +52,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
     int n = 1;
     if (size > BYTES_MAX)
         return 0;
+    place_empty();
     place_one("job.ini", (const uint8_t *)PLACE_INI, strlen(PLACE_INI));
     begin();
     memcpy(text, bytes, size);
@@ -54,6 +66,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t size)
         words[n] = word;
         word = end ? end + 1 : NULL;
     }
+    if (searches(words, n))
+        return 0;
     int status = run(n, words);
     if (status < FW_OK || status > FW_SYSTEM)
         abort();

@@ -22,6 +22,17 @@ static void remove_folder(void)
     nftw(folder, remove_entry, 8, FTW_DEPTH | FTW_PHYS);
 }
 
+static int remove_inside(const char *path, const struct stat *place, int kind, struct FTW *walk)
+{
+    return walk->level ? remove_entry(path, place, kind, walk) : 0;
+}
+
+void place_empty(void)
+{
+    if (nftw(place_folder(), remove_inside, 8, FTW_DEPTH | FTW_PHYS) != 0)
+        abort();
+}
+
 const char *place_folder(void)
 {
     if (*folder)

@@ -15,6 +15,9 @@
 /* The folder of this process, made at the first call and removed at its end. */
 const char *place_folder(void);
 
+/* Removes all that is in it. */
+void place_empty(void);
+
 /* Writes a file of it; NULL removes it. */
 void place_put(const char *name, const void *bytes, size_t size);
 

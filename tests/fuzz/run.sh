@@ -1,5 +1,5 @@
 #!/bin/sh
-# Runs the fuzzing targets one after the other, SECONDS each (default 20), under the sanitizers:
+# Runs the fuzzing targets, JOBS at a time (default 1), SECONDS each (default 20), under the sanitizers:
 # first what was found before (tests/fuzz/found), then from seeds made of the examples, and from the
 # corpus that earlier runs left under build. ONLY='NAME ...' runs some. A finding is left in the
 # folder of the target; it belongs into tests/fuzz/found/NAME once it is mended.
@@ -8,7 +8,6 @@ B=${B:-build/fuzz}
 case $B in /*) ;; *) B=$(pwd)/$B ;; esac
 here=$(pwd)/tests/fuzz
 seconds=${SECONDS_EACH:-20}
-passed=0 failed=0
 
 # Seeds: the examples' files one by one, whole folders, layouts of sheets, the command lines of
 # tests/fault/runs.
@@ -50,38 +49,47 @@ seeds()
     esac
 }
 
-rm -rf "$B/sheets"
-"$B/flatwright" new "$B/sheets" >/dev/null 2>&1
-for source in "$here"/*.c; do
-    name=$(basename "$source" .c)
-    [ "$name" != place ] || continue
-    [ -z "$ONLY" ] || case " $ONLY " in *" $name "*) ;; *) continue ;; esac
+# One target: first what was found before, then SECONDS of new bytes; a line of what came of it.
+fuzz()
+{
+    name=$1 status=0
     target=$B/tests/fuzz/$name
     corpus=$B/corpus/$name
-    # The search of `rehearse` takes 12 s on a job as `new` lays it, minutes under the sanitizers.
-    limit=10
-    [ "$name" != command ] || limit=600
     log=$B/corpus/$name.log
+    fds=0
+    [ "$name" != command ] || fds=3 # of its screens nothing is looked at
     mkdir -p "$corpus" "$B/found/$name"
     seeds "$B/seeds/$name"
-    status=0
     for old in "$here/found/$name"/*; do
-        [ ! -e "$old" ] || "$target" "$old" >"$log" 2>&1 || { status=1; cat "$log"; break; }
+        [ ! -e "$old" ] || "$target" "$old" >"$log" 2>&1 || { status=1; break; }
     done
     [ $status -ne 0 ] ||
-        "$target" -max_total_time="$seconds" -timeout=$limit -rss_limit_mb=4000 -max_len=4096 \
+        "$target" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=4000 -max_len=4096 \
             -dict="$here/words.dict" -artifact_prefix="$B/found/$name/" -print_final_stats=1 \
-            -verbosity=1 -close_fd_mask=$([ "$name" = command ] && echo 3 || echo 0) "$corpus" "$B/seeds/$name" >"$log" 2>&1 || status=$?
+            -verbosity=1 -close_fd_mask=$fds "$corpus" "$B/seeds/$name" >"$log" 2>&1 || status=$?
     if [ $status -eq 0 ]; then
-        passed=$((passed + 1))
         awk -v name="$name" '/^stat::number_of_executed_units/ { n = $2 }
             / cov: / { for (i = 1; i < NF; i++) if ($i == "cov:") c = $(i + 1) }
             END { printf "%-9s %9d runs, %5d edges reached, nothing found\n", name, n, c }' "$log"
     else
-        failed=$((failed + 1))
         echo "FAIL $name, status $status"
         tail -n 60 "$log"
     fi
-done
+}
+
+if [ $# -eq 1 ]; then
+    fuzz "$1"
+    exit
+fi
+rm -rf "$B/sheets"
+"$B/flatwright" new "$B/sheets" >/dev/null 2>&1
+said=$(mktemp) || exit 1
+trap 'rm -f "$said"' EXIT
+all=$(basename -s .c "$here"/*.c | grep -vx place)
+for name in ${ONLY:-$all}; do
+    echo "$name"
+done | xargs -n 1 -P "${JOBS:-1}" "$0" | tee "$said"
+passed=$(grep -c ', nothing found$' "$said")
+failed=$(($(echo ${ONLY:-$all} | wc -w) - passed))
 echo "$passed passed, $failed failed"
-[ $failed -eq 0 ] && [ $passed -gt 0 ]
+[ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
