@@ -79,13 +79,22 @@ static double factor_of(const fw_suffix *units, const char *name, size_t length)
     return 0;
 }
 
+/* A number that may stand without a unit and has none to choose from. */
+static bool is_bare(const fw_setting *setting)
+{
+    const fw_suffix *units = setting->units;
+    return units && units[0].name && !*units[0].name && !units[1].name;
+}
+
 static void report_unit(const fw_place *place, const fw_setting *setting, const char *unit)
 {
     char what[FW_QUOTED + 40], quoted[FW_QUOTED];
     if (*unit == '\0')
         report(place, "has no unit", setting->expected, "");
     else {
-        snprintf(what, sizeof what, "has the unknown unit %s", fw_show_quoted(quoted, unit));
+        snprintf(what, sizeof what, is_bare(setting) ? "has %s after the number"
+                                                     : "has the unknown unit %s",
+                 fw_show_quoted(quoted, unit));
         report(place, what, setting->expected, "");
     }
 }
