@@ -64,7 +64,7 @@ fuzz()
         [ ! -e "$old" ] || "$target" "$old" >"$log" 2>&1 || { status=1; break; }
     done
     [ $status -ne 0 ] ||
-        "$target" -max_total_time="$seconds" -timeout=20 -rss_limit_mb=4000 -max_len=4096 \
+        "$target" -max_total_time="$seconds" -timeout=60 -rss_limit_mb=4000 -max_len=4096 \
             -dict="$here/words.dict" -artifact_prefix="$B/found/$name/" -print_final_stats=1 \
             -verbosity=1 -close_fd_mask=$fds "$corpus" "$B/seeds/$name" >"$log" 2>&1 || status=$?
     if [ $status -eq 0 ]; then
