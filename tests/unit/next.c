@@ -363,6 +363,10 @@ static void enough(void **state)
     assert_true(w.next->enough.possible && !w.next->enough.already);
     check_enough(&w, true);
     worked_release(&w);
+    enough_of(&w, 1.5, 1, 2, 2); /* settings one by one do not: the fewest repeats of all */
+    assert_in_range(w.next->enough.repeats[0].times, 9, FW_REPEATS_MAX / 10);
+    check_enough(&w, false);
+    worked_release(&w);
     /* Turns of 180 only: even parts common to all three stay hidden, however often it is read. */
     w = (worked){0};
     double x[5], turns[2] = {0, 180};

@@ -9,10 +9,10 @@
 
 #define RAD 0.017453292519943295769
 
-enum { STATIONS = 21, DIAMETERS = 8 };
+enum { STATIONS = 21, DIAMETERS = 8, BORE = 38 };
 
 /* What flat B looks like, in nm; the others are good to 1 nm. */
-typedef enum shape { GOOD, CONVEX, HOLLOW, RING, SIDE, RIDGE } shape;
+typedef enum shape { GOOD, CONVEX, HOLLOW, RING, SIDE, RIDGE, HUB } shape;
 
 static double height(void *context, int flat, int state, double x, double y)
 {
@@ -30,6 +30,8 @@ static double height(void *context, int flat, int state, double x, double y)
         return 80 * exp(-(r - 55) * (r - 55) / 400);
     case RIDGE:
         return 120 * exp(-(r - 57) * (r - 57) / 40);
+    case HUB:
+        return 80 * exp(-(r - BORE / 2) * (r - BORE / 2) / 900);
     case SIDE:
         return 90 * exp(-bump * bump / 900);
     default:
@@ -57,6 +59,9 @@ static void make(made *m, shape what, double sigma, int pairs, bool learned)
     m->set.context = &m->what;
     m->set.sigma_nm = m->set.stated_nm = sigma;
     sim_stations(STATIONS, 95, at);
+    m->set.job->flats[1].bore_mm = what == HUB ? BORE : 0;
+    for (int i = 0; i < STATIONS; i++)
+        at[i] = 2 * fabs(at[i]) < m->set.job->flats[1].bore_mm ? NAN : at[i];
     sim_fan(&m->set, 1, 0, 1, 0, DIAMETERS, STATIONS, at);
     if (pairs > 1) {
         sim_fan(&m->set, 1, 1, 2, 0, DIAMETERS, STATIONS, at);
@@ -152,6 +157,20 @@ static void a_raised_ring(void **state)
     assert_true(first->inner_mm < 55 && first->outer_mm > 55);
     assert_true(mean_round(m.advice, 55) > 1.5 * mean_round(m.advice, 10));
     assert_true(mean_round(m.advice, 55) > 1.5 * mean_round(m.advice, 90));
+    release(&m);
+}
+
+/* Highest at the rim of its bore, of which is warned. */
+static void a_high_hub(void **state)
+{
+    (void)state;
+    made m;
+    make(&m, HUB, 1, 4, true);
+    assert_works_b(&m);
+    const fw_plan *plan = &m.advice->plans[0];
+    assert_close(plan->high_mm, BORE / 2, 0, 1e-9);
+    assert_true(plan->warnings & FW_WARN_BORE);
+    assert_false(plan->warnings & FW_WARN_EDGE);
     release(&m);
 }
 
@@ -280,7 +299,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_convex_flat),   cmocka_unit_test(a_hollow_flat),
         cmocka_unit_test(a_raised_ring),   cmocka_unit_test(a_high_side),
-        cmocka_unit_test(a_ridge),
+        cmocka_unit_test(a_high_hub), cmocka_unit_test(a_ridge),
         cmocka_unit_test(all_within),      cmocka_unit_test(one_pair_only),
         cmocka_unit_test(below_the_noise), cmocka_unit_test(a_trial_first),
         cmocka_unit_test(over_a_wave),     cmocka_unit_test(the_fraction),

@@ -229,6 +229,8 @@ static void test_menu_claims(void **state)
     for (int i = 0; i < n; i++) {
         if (menu[i].method != FW_LAP_ON_TOP && menu[i].method != FW_FLAT_ON_TOP)
             continue;
+        assert_true(i == 0 || menu[i].method != menu[i - 1].method ||
+                    menu[i].length > menu[i - 1].length);
         double middle = removal_at(&menu[i], &solid, 0, 0);
         double edge = removal_at(&menu[i], &solid, 95, 0);
         if (menu[i].method == FW_LAP_ON_TOP) {

@@ -163,6 +163,34 @@ static void blind(void **state)
     end(&s, &f, r);
 }
 
+/* A single free direction, where the readings carry no more than order 2: the profile is not told. */
+static void one_free(void **state)
+{
+    (void)state;
+    static const double angles[] = {7, 67, 127}, at[] = {-95, 0, 95};
+    faces f;
+    sim s;
+    fw_net *net = NULL;
+    surface *x = NULL;
+    surface_null z = {0};
+    start(&s, &f, 2, 12);
+    for (int pair = 0; pair < 3; pair++)
+        for (int k = 0; k < 3; k++)
+            sim_scan(&s, 1, pair, (pair + 1) % 3, 0, angles[k], 3, at);
+    assert_int_equal(net_new(s.job, 0, NULL, &net, NULL), FW_OK);
+    assert_int_equal(surface_new(net, 2, NULL, NULL, &x, NULL), FW_OK);
+    assert_int_equal(x->highest, 2);
+    assert_int_equal(surface_null_new(x, 2, &z, NULL), FW_OK);
+    assert_int_equal(z.d, 1);
+    surface_null_release(&z);
+    surface_free(x);
+    net_free(net);
+    fw_result *r = solve(&s, 2);
+    for (int flat = 0; flat < 3; flat++)
+        assert_false(r->faces[r->today[flat]].profile.determined);
+    end(&s, &f, r);
+}
+
 /* Of the solutions the one of least norm: nothing of it lies along what changes no reading. */
 static void least_norm(void **state)
 {
@@ -281,6 +309,6 @@ int main(void)
     const struct CMUnitTest tests[] = {cmocka_unit_test(beyond), cmocka_unit_test(lowered),
                                        cmocka_unit_test(blind), cmocka_unit_test(one_diameter),
                                        cmocka_unit_test(heights),
-                                       cmocka_unit_test(least_norm)};
+                                       cmocka_unit_test(one_free), cmocka_unit_test(least_norm)};
     return cmocka_run_group_tests_name("surface_said", tests, NULL, NULL);
 }
