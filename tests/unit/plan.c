@@ -31,7 +31,7 @@ static double height(void *context, int flat, int state, double x, double y)
     case RIDGE:
         return 120 * exp(-(r - 57) * (r - 57) / 40);
     case HUB:
-        return 80 * exp(-(r - BORE / 2) * (r - BORE / 2) / 900);
+        return 80 * exp(-(r - 0.5 * BORE) * (r - 0.5 * BORE) / 900);
     case SIDE:
         return 90 * exp(-bump * bump / 900);
     default:
@@ -168,7 +168,7 @@ static void a_high_hub(void **state)
     make(&m, HUB, 1, 4, true);
     assert_works_b(&m);
     const fw_plan *plan = &m.advice->plans[0];
-    assert_close(plan->high_mm, BORE / 2, 0, 1e-9);
+    assert_close(plan->high_mm, 0.5 * BORE, 0, 1e-9);
     assert_true(plan->warnings & FW_WARN_BORE);
     assert_false(plan->warnings & FW_WARN_EDGE);
     release(&m);
