@@ -1,6 +1,6 @@
 #!/bin/sh
-# Runs the fuzzing targets, JOBS at a time (default 1), SECONDS each (default 20), under the sanitizers:
-# first what was found before (tests/fuzz/found), then from seeds made of the examples, and from the
+# Runs the fuzzing targets, JOBS at a time (default 1), SECONDS each (default 20), under the
+# sanitizers: first what was found before (tests/fuzz/found), then from seeds made of the examples, and from the
 # corpus that earlier runs left under build. ONLY='NAME ...' runs some. A finding is left in the
 # folder of the target; it belongs into tests/fuzz/found/NAME once it is mended.
 export LC_ALL=C TZ=UTC OPENBLAS_NUM_THREADS=1
@@ -56,15 +56,16 @@ fuzz()
     target=$B/tests/fuzz/$name
     corpus=$B/corpus/$name
     log=$B/corpus/$name.log
-    fds=0
-    [ "$name" != command ] || fds=3 # of its screens nothing is looked at
+    limit=10 fds=0
+    # Of its screens nothing is looked at, and whole plans are reckoned.
+    [ "$name" != command ] || { limit=60 fds=3; }
     mkdir -p "$corpus" "$B/found/$name"
     seeds "$B/seeds/$name"
     for old in "$here/found/$name"/*; do
         [ ! -e "$old" ] || "$target" "$old" >"$log" 2>&1 || { status=1; break; }
     done
     [ $status -ne 0 ] ||
-        "$target" -max_total_time="$seconds" -timeout=60 -rss_limit_mb=4000 -max_len=4096 \
+        "$target" -max_total_time="$seconds" -timeout=$limit -rss_limit_mb=4000 -max_len=4096 \
             -dict="$here/words.dict" -artifact_prefix="$B/found/$name/" -print_final_stats=1 \
             -verbosity=1 -close_fd_mask=$fds "$corpus" "$B/seeds/$name" >"$log" 2>&1 || status=$?
     if [ $status -eq 0 ]; then
