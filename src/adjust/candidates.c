@@ -8,61 +8,6 @@
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 
-/* Nobody sets a turn finer than this without being asked to. */
-static const double FINEST_STEP_DEG = 1;
-
-/*
- * The smallest gap between the diameters that were typed; where all are the same but for what typing
- * rounds off, that of even spacing. 0: there are none.
- */
-static double smallest_gap(const fw_net *net)
-{
-    double first = NAN, last = NAN, gap = 180, even;
-    int n = 0;
-    for (int k = 0; k < net->nangles; k++) {
-        bool typed = false;
-        for (int i = 0; i < net->nscans && !typed; i++)
-            typed = net->scans[i].piston >= 0 && net->scans[i].angle[0] == k;
-        if (!typed)
-            continue;
-        if (!isnan(last))
-            gap = fmin(gap, net->angles_deg[k] - last);
-        first = isnan(first) ? net->angles_deg[k] : first;
-        last = net->angles_deg[k];
-        n++;
-    }
-    if (!n)
-        return 0;
-    gap = fmin(gap, first + 180 - last);
-    even = 180.0 / n;
-    return even - gap <= FW_ANGLE_TOLERANCE_DEG / 2 ? even : gap;
-}
-
-static void add_turn(candidates *c, double turn_deg)
-{
-    double turn = fmod(turn_deg, 360);
-    turn = turn < 0 ? turn + 360 : turn;
-    for (int t = 0; t < c->nturns; t++)
-        if (fabs(remainder(c->turns_deg[t] - turn, 360)) <= FW_ANGLE_TOLERANCE_DEG)
-            return;
-    c->turns_deg[c->nturns++] = turn;
-}
-
-fw_status candidates_turns(const adjustment *a, candidates *c, fw_error *err)
-{
-    const fw_job *job = a->net->job;
-    double step = smallest_gap(a->net);
-    while (step > 0 && step < FINEST_STEP_DEG)
-        step *= 2;
-    int n = step <= 0 ? 0 : job->nturns ? job->nturns : (int)ceil(360 / step - 1e-6);
-    c->turns_deg = fw_alloc(n, sizeof *c->turns_deg);
-    if (!c->turns_deg)
-        return fw_out_of_memory(err);
-    for (int t = 0; t < n; t++)
-        add_turn(c, job->nturns ? job->turns_deg[t] : t * step);
-    return FW_OK;
-}
-
 static fw_status meet_lines(const outlook *o, candidates *c, fw_error *err)
 {
     size_t size = (size_t)c->nturns * o->ndiameters;

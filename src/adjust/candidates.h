@@ -18,7 +18,10 @@ typedef struct candidates {
     contender *list;    /* by bottom, top, turn */
 } candidates;
 
-/* The turns of a job: its list, or multiples of the smallest gap between its diameters. */
+/*
+ * The turns of a job, ascending unless listed: its list; multiples of the gap between its diameters;
+ * where those are not even, turns that lay them on lines that are read.
+ */
 fw_status candidates_turns(const adjustment *a, candidates *c, fw_error *err);
 
 /* The list, for an outlook made with these turns. */

@@ -213,6 +213,42 @@ static void best_of_all(void **state)
 }
 
 /*
+ * Diameters that are not even, one of them read once: no turn in steps of 1 deg is better than the first,
+ * and each in the list lays a diameter on a line that is read.
+ */
+static void uneven_diameters(void **state)
+{
+    (void)state;
+    static const double deg[] = {0, 20, 50, 51}, lines[] = {0, 20, 50, 51, 129, 130, 160};
+    worked w = {0};
+    double x[5], best = INFINITY, u[8];
+    sim_init(&w.s, 3, 200, 7);
+    w.s.sigma_nm = w.s.stated_nm = 2;
+    sim_stations(5, 90, x);
+    for (int p = 0; p < 3; p++)
+        for (int k = 0; k < 3; k++)
+            sim_scan(&w.s, 1, p, (p + 1) % 3, 0, deg[k + (p == 2 && k == 2)], 5, x);
+    advise(&w);
+    assert_int_equal(w.next->ndiameters, 4);
+    for (int i = 0; i < w.next->ncandidates; i++) {
+        int lays = 0;
+        for (int k = 0; k < 4; k++)
+            for (int l = 0; l < 7; l++)
+                lays += fabs(remainder(w.next->candidates[i].turn_deg - deg[k] - lines[l], 180)) < 0.01;
+        assert_true(lays > 0);
+    }
+    for (int b = 0; b < 3; b++)
+        for (int t = 0; t < 3; t++)
+            for (int turn = 0; turn < 180 && b != t; turn++) {
+                extra e = {b, t, turn, 1};
+                best = fmin(best, foresight_score(&w.dense, 1, &e, u));
+            }
+    assert_close(w.next->candidates[0].score_after_nm2, best, 1e-5, 0);
+    assert_true(best < 0.9 * w.next->score_nm2);
+    worked_release(&w);
+}
+
+/*
  * After AB, BC, CA unturned what is common to all three is invisible. A turn of 180 shows odd terms only;
  * 90 misses m = 4 and 8, which four diameters do not sample but eight do.
  */
@@ -563,6 +599,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stated_scores),  cmocka_unit_test(brute_force), cmocka_unit_test(best_of_all),
+        cmocka_unit_test(uneven_diameters),
         cmocka_unit_test(trade_knows),    cmocka_unit_test(agrees_with_solve),
         cmocka_unit_test(stale_pairings), cmocka_unit_test(enough), cmocka_unit_test(enough_ties),
         cmocka_unit_test(no_fan),         cmocka_unit_test(stations),
