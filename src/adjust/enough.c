@@ -156,6 +156,63 @@ static fw_status fewest(chase *h, const adjustment *a, const outlook_flat *today
     return status;
 }
 
+/*
+ * info (nflats) <- the most that readings of today's surface tell of one of its heights, were all other
+ * heights and terms known, 1 / nm^2. The centre, which every scan reads, is left out.
+ */
+static fw_status most_told(const outlook *o, double *info, fw_error *err)
+{
+    const fw_net *net = o->a->net;
+    int most = 0;
+    for (int c = 0; c < net->nclasses; c++)
+        most = net->classes[c].ncolumns > most ? net->classes[c].ncolumns : most;
+    double *of = fw_alloc(most, sizeof *of);
+    if (!of)
+        return fw_out_of_memory(err);
+    for (int c = 0; c < net->nclasses; c++) {
+        const net_class *class = &net->classes[c];
+        for (int j = 0; j < class->ncolumns; j++)
+            of[j] = 0;
+        for (int i = 0; i < class->nrows && !class->centre; i++)
+            for (int side = 0; side < 2; side++)
+                of[class->rows[i].column[side]] += pow(class->rows[i].weight, 2) / o->variance;
+        for (int j = 0; j < class->ncolumns; j++) {
+            const net_face *f = &net->faces[class->columns[j].face];
+            if (o->today[f->flat].state == f->state)
+                info[f->flat] = fmax(info[f->flat], of[j]);
+        }
+    }
+    fw_free(of);
+    return FW_OK;
+}
+
+fw_status enough_least(const outlook *o, int settings, double *u2, fw_error *err)
+{
+    int nflats = o->job->nflats;
+    double *info = fw_alloc(nflats, sizeof *info);
+    fw_status status = info ? most_told(o, info, err) : fw_out_of_memory(err);
+    for (int f = 0; f < nflats && !status; f++) {
+        double free = o->nstations[f] - o->nparams[f] - 1; /* but for the centre's */
+        info[f] += settings / pow(o->sigma_nm, 2) + 1 / pow(o->prior_nm, 2);
+        u2[f] = free > 0 ? free / o->nstations[f] / info[f] : 0;
+    }
+    fw_free(info);
+    return status;
+}
+
+/* The settings that somebody would make one after the other, where they can be enough. */
+static fw_status one_by_one(chase *h, fw_error *err)
+{
+    bool hope = true;
+    fw_status status = FW_OK;
+    if (!h->o.faces) { /* over the area a height is known from those beside it */
+        status = enough_least(&h->o, SETTINGS_MAX, h->try, err);
+        for (int f = 0; f < h->o.job->nflats; f++)
+            hope = hope && h->try[f] + h->bench[f] * h->bench[f] <= h->limit2;
+    }
+    return status || !hope ? status : run(h, 1, SETTINGS_MAX, err);
+}
+
 static fw_status tell(const chase *h, fw_enough *out, fw_error *err)
 {
     out->repeats = fw_alloc(h->n, sizeof *out->repeats);
@@ -175,7 +232,7 @@ static fw_status chase_limit(chase *h, const adjustment *a, const outlook_flat *
     if (status)
         return status;
     out->already = h->excess <= 0;
-    if (!out->already && (status = run(h, 1, SETTINGS_MAX, err)))
+    if (!out->already && (status = one_by_one(h, err)))
         return status;
     if (h->excess > 0) {
         if ((status = start(h, a, today, err)) ||
