@@ -56,6 +56,7 @@
 #include "flatwright/number.h"
 #include "flatwright/screen.h"
 #include "flatwright/show.h"
+#include "flatwright/slips.h"
 #include "flatwright/stats.h"
 #include "flatwright/status.h"
 #include "flatwright/text.h"

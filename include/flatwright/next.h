@@ -6,6 +6,7 @@
 #include <stddef.h>
 
 #include "result.h"
+#include "slips.h"
 
 /* Uncertainty aimed at: the target over this. */
 #define FW_ENOUGH_PART 3.0
@@ -77,6 +78,9 @@ typedef struct fw_next {
     int nstale, ngood;
     fw_pairing *stale, *good; /* by round, in the order of the file */
 
+    size_t nslips;
+    fw_slip *slips; /* scans that look mistyped: the ranking takes them at their word */
+
     fw_enough enough;
 
     /* The bench: counted in `enough`, not in the scores, which no pairing changes. */
@@ -95,10 +99,11 @@ typedef struct fw_next {
  *     u_f^2 = tr(P_f Q) / number of stations of f.
  * Stations of a flat: where its present state was read, inside the clear aperture and outside the
  * bore; and those of a candidate's scan on every diameter of the job that was never read on it.
- * Candidates: every ordered pair at every turn of job->turns_deg (none: multiples of the smallest
- * gap between the job's diameters), one scan on each diameter of the job, each with the stations of
- * the densest scan so far that lie on both flats (and their mirror images that another scan has: a
- * lost reading is made good), sigma the median so far. (b, t, phi) and (t, b, phi)
+ * Candidates: every ordered pair at every turn of job->turns_deg (none: multiples of the gap between
+ * the job's diameters; where they are not even, at most 90 turns that lay most of them on lines that
+ * are read), one scan on each diameter of the job, each with the stations of the densest scan so far
+ * that lie on both flats (and their mirror images that another scan has: a lost reading is made good),
+ * sigma the median so far. (b, t, phi) and (t, b, phi)
  * are the same readings when the fan is closed under theta -> phi - theta, for b's point (r, theta)
  * meets t's point (r, phi - theta) both times; then they are one candidate.
  * result  in   of fw_solve, borrowed, must outlive next; its equations are used, not changed in meaning

@@ -7,6 +7,7 @@
 
 #include "result.h"
 #include "screen.h"
+#include "slips.h"
 
 /*
  * All of these print `result` and keep nothing. What cannot be written stays in the stream's error
@@ -63,6 +64,12 @@ void fw_lights_json(FILE *out);
  * irregularity and PV, and the cheapest way to make each smaller. Test: tests/unit/budget_text.c.
  */
 void fw_budget_text(fw_screen *screen, const fw_result *result);
+
+/*
+ * What looks mistyped, a line of readings.csv each: what stands there, and the question whether another
+ * diameter or turn is meant. Nothing where there is nothing. Test: tests/unit/slips.c.
+ */
+void fw_slips_text(fw_screen *screen, const fw_job *job, size_t n, const fw_slip *slips);
 
 /* What a chart is drawn in: panels side by side on one height scale. */
 #define FW_CHART_PANELS 4

@@ -252,6 +252,8 @@ static fw_status fill(fw_next *next, const outlook_flat *today, fw_error *err)
     int *of = NULL;
     double *after = NULL;
     fw_status status = find_stale(next, today, err);
+    if (!status)
+        status = fw_slips_find(a->net->job, &next->slips, &next->nslips, err);
     next->enough.limit_nm = a->net->job->flatness_nm / FW_ENOUGH_PART;
     if (!status)
         tell_bench(next);
@@ -311,6 +313,7 @@ void fw_next_free(fw_next *next)
     fw_free(next->bench_nm);
     fw_free(next->stale);
     fw_free(next->good);
+    fw_free(next->slips);
     fw_free(next->enough.repeats);
     fw_free(next->enough.u_nm);
     fw_free(next->enough.floor_nm);

@@ -7,6 +7,7 @@
 #include "flatwright/alloc.h"
 #include "flatwright/json.h"
 #include "flatwright/mating.h"
+#include "flatwright/report.h"
 #include "flatwright/show.h"
 
 static const cli_option options[] = {{'j', "json", NULL, "print JSON"}, {0, NULL, NULL, NULL}};
@@ -17,9 +18,11 @@ const cli_usage usage_check = {
     "what was expected, and the exit status is 2; without faults it prints what the job holds.",
     options, 1, {"flatwright check trio", "flatwright check trio --json"}};
 
-/* What a job holds, in numbers. */
+/* What a job holds, in numbers, and what looks mistyped. */
 typedef struct counts {
     size_t rounds, diameters, stations;
+    size_t nslips;
+    fw_slip *slips;
 } counts;
 
 static int compare(const void *a, const void *b)
@@ -57,7 +60,7 @@ static fw_status count(const fw_job *job, counts *c, fw_error *err)
     }
     c->stations = count_distinct(values, job->nreadings, FW_POSITION_TOLERANCE_MM);
     fw_free(values);
-    return FW_OK;
+    return fw_slips_find(job, &c->slips, &c->nslips, err);
 }
 
 static void print_json(const fw_job *job, const counts *c)
@@ -79,6 +82,17 @@ static void print_json(const fw_job *job, const counts *c)
     fw_json_integer(&json, "stations", (long long)c->stations);
     fw_json_integer(&json, "work", (long long)job->nwork);
     fw_json_integer(&json, "sags", (long long)job->nsag);
+    fw_json_array(&json, "slips", FW_JSON_LINES);
+    for (size_t i = 0; i < c->nslips; i++) {
+        const fw_slip *slip = &c->slips[i];
+        fw_json_object(&json, NULL, FW_JSON_INLINE);
+        fw_json_integer(&json, "line", job->readings[job->scans[slip->scan].first].line);
+        fw_json_text(&json, "column", slip->turn ? "turn_deg" : "diameter_deg");
+        fw_json_number(&json, "found", slip->typed_deg);
+        fw_json_number(&json, "meant", slip->meant_deg);
+        fw_json_close(&json);
+    }
+    fw_json_close(&json);
     fw_json_close(&json);
 }
 
@@ -110,14 +124,17 @@ static void print_text(const fw_job *job, const counts *c)
         printf("\nsag       ");
         print_count(job->nsag, "reading", "readings");
     }
-    printf("\nno faults; the set is in round %d\n", fw_job_round(job));
+    printf("\n");
+    fw_screen screen = fw_screen_of(stdout);
+    fw_slips_text(&screen, job, c->nslips, c->slips);
+    printf("no faults; the set is in round %d\n", fw_job_round(job));
 }
 
 int cmd_check(int argc, char **argv)
 {
     const char *folder = NULL;
     bool json = false;
-    counts c = {0, 0, 0};
+    counts c = {0};
     fw_job *job = NULL;
     fw_error err = {FW_OK, ""};
     cli_args args = cli_start(&usage_check, argc, argv);
@@ -140,6 +157,7 @@ int cmd_check(int argc, char **argv)
         print_json(job, &c);
     else
         print_text(job, &c);
+    fw_free(c.slips);
     fw_job_free(job);
     return status;
 }

@@ -347,6 +347,10 @@ void fw_advice_text(fw_screen *screen, const fw_advice *advice)
     fw_advice_sentence(screen, advice);
     fw_screen_end(screen);
     say_why(screen, advice);
+    if (advice->next && advice->next->nslips > 0) {
+        fw_screen_line(screen, "");
+        fw_slips_text(screen, advice->result->job, advice->next->nslips, advice->next->slips);
+    }
     if (advice->decision == FW_DECIDE_MEASURE) {
         say_pairings(screen, advice);
         say_work(screen, advice);

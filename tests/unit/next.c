@@ -231,6 +231,8 @@ static void uneven_diameters(void **state)
             sim_scan(&w.s, 1, p, (p + 1) % 3, 0, deg[k + (p == 2 && k == 2)], 5, x);
     advise(&w);
     assert_int_equal(w.next->ndiameters, 4);
+    assert_int_equal(w.next->nslips, 1); /* 51 beside two pairings with 50 */
+    assert_close(w.next->slips[0].meant_deg, 50, 0, 0);
     for (int i = 0; i < w.next->ncandidates; i++) {
         int lays = 0;
         for (int k = 0; k < 4; k++)
