@@ -30,13 +30,14 @@ typedef struct update {
     double noise; /* variance of a reading of the candidate */
     bool commit;
     int nold, nt;
-    int most;                  /* places of a cell */
     double *b[2];              /* of all cells one after the other: n x nt each */
     size_t *offset;            /* where each cell's begin */
     double *normal;            /* nt x nt, then its triangle */
     double *sum;               /* per flat: <K, W> */
     row *rows;                 /* of one cell */
     double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
+    int rows_of_modes;
+    double *mode; /* of all cells one under the other: rows_of_modes x nt */
 } update;
 
 static int new_terms(const outlook *o, const knot *s)
@@ -196,6 +197,7 @@ static void update_release(update *v)
     fw_free(v->u);
     fw_free(v->e[0]);
     fw_free(v->e[1]);
+    fw_free(v->mode);
 }
 
 static fw_status make_room(update *v, fw_error *err)
@@ -210,7 +212,6 @@ static fw_status make_room(update *v, fw_error *err)
         all += n * nt;
         most = n > most ? n : most;
     }
-    v->most = (int)most;
     v->b[0] = fw_alloc(all, sizeof(double));
     v->b[1] = fw_alloc(all, sizeof(double));
     v->normal = fw_alloc(nt * nt, sizeof(double));
@@ -244,36 +245,54 @@ static fw_status update_knot(update *v, fw_error *err)
     return fw_cholesky(v->nt, v->normal, err);
 }
 
-/* What a place of a cell brings to a parameter of the datum: with0 of its B0, with1 of its B1. */
-typedef struct share {
-    int place, index;
-    double with0, with1;
-} share;
-
-static int list_shares(const update *v, const cell *c, int flat, share *list)
+/* The modes of the cells one under the other, on the terms as they are then: v->mode R^-1. */
+static fw_status stack_modes(update *v, fw_error *err)
 {
-    int index[3], n = 0;
-    double c0[3], c1[3];
-    for (int i = c->first[flat]; i < c->first[flat + 1]; i++) {
-        int count = c->scored[i] ? outlook_datum(v->o, c, i, index, c0, c1) : 0;
-        for (int a = 0; a < count; a++)
-            list[n++] = (share){i, index[a], c->moment[0] * c0[a] + c->moment[1] * c1[a],
-                                c->moment[1] * c0[a] + c->moment[2] * c1[a]};
+    int rows = v->rows_of_modes = knot_modes(v->s), at = 0;
+    double mix[2][2];
+    v->mode = fw_alloc((size_t)rows * v->nt, sizeof *v->mode);
+    if (!v->mode)
+        return fw_out_of_memory(err);
+    for (int i = 0; i < v->s->ncells; i++) {
+        const cell *c = &v->s->cells[i];
+        for (int k = 0, count = cell_mix(c, mix); k < count; k++, at += c->n)
+            for (int p = 0; p < 2; p++)
+                for (int q = 0; q < v->nt && c->b[p] && mix[k][p] != 0; q++)
+                    for (int j = 0; j < c->n; j++)
+                        v->mode[at + j + (size_t)q * rows] +=
+                            mix[k][p] * v->b[p][v->offset[i] + (size_t)j + (size_t)q * c->n];
     }
-    return n;
+    if (v->p)
+        fw_upper_solve_right(rows, v->nt, v->normal, v->nt, v->mode, rows);
+    return FW_OK;
 }
 
-/* part (nparams x nt) += D'B over the rings of a cell; list: room for three shares a place. */
-static void add_datum(const update *v, const cell *c, size_t offset, int flat, share *list,
-                      double *part)
+/* A row of v->mode that counts for a flat, and what it brings to a parameter of the datum. */
+typedef struct share {
+    int row, index;
+    double value;
+} share;
+
+/* Those of one flat; sum += the terms' part in the variance of its stations. */
+static int list_shares(const update *v, int flat, share *list, double *sum)
 {
-    int p = v->o->nparams[flat], n = list_shares(v, c, flat, list);
-    for (int q = 0; q < v->nt; q++, part += p)
-        for (int k = 0; k < n; k++) {
-            size_t at = offset + (size_t)list[k].place + (size_t)q * c->n;
-            part[list[k].index] += (c->b[0] ? list[k].with0 * v->b[0][at] : 0) +
-                                   (c->b[1] ? list[k].with1 * v->b[1][at] : 0);
-        }
+    int index[3], n = 0, at = 0, rows = v->rows_of_modes;
+    double c0[3], c1[3], mix[2][2];
+    for (int i = 0; i < v->s->ncells; i++) {
+        const cell *c = &v->s->cells[i];
+        for (int k = 0, count = cell_mix(c, mix); k < count; k++, at += c->n)
+            for (int j = c->first[flat]; j < c->first[flat + 1]; j++) {
+                if (!c->scored[j])
+                    continue;
+                for (int q = 0; q < v->nt; q++)
+                    *sum += pow(v->mode[at + j + (size_t)q * rows], 2);
+                int parts = outlook_datum(v->o, c, j, index, c0, c1);
+                for (int a = 0; a < parts; a++)
+                    list[n++] =
+                        (share){at + j, index[a], mix[k][0] * c0[a] + mix[k][1] * c1[a]};
+            }
+    }
+    return n;
 }
 
 static double square(size_t n, const double *x)
@@ -284,54 +303,27 @@ static double square(size_t n, const double *x)
     return sum;
 }
 
-/* Of the terms' share in the heights' variance, what a flat's datum takes off. */
-static fw_status take_datum(const update *v, int flat, double *sum, fw_error *err)
+/* The terms' part in the variance of a flat's stations, less what its datum takes off. */
+static fw_status add_terms(const update *v, int flat, double *sum, fw_error *err)
 {
     int p = v->o->nparams[flat], rank = v->s->rank[flat];
-    size_t size = (size_t)rank * v->nt;
-    if (!rank)
-        return FW_OK;
-    double *part = fw_alloc((size_t)p * v->nt, sizeof *part), *z = fw_alloc(size, sizeof *z);
-    share *list = fw_alloc(3 * (size_t)v->most, sizeof *list);
+    double *part = fw_alloc((size_t)p * v->nt, sizeof *part),
+           *z = fw_alloc((size_t)rank * v->nt, sizeof *z);
+    share *list = fw_alloc(3 * (size_t)v->rows_of_modes, sizeof *list);
     fw_status status = part && z && list ? FW_OK : fw_out_of_memory(err);
-    for (int i = 0; i < v->s->ncells && !status; i++)
-        add_datum(v, &v->s->cells[i], v->offset[i], flat, list, part);
-    if (!status) {
+    int n = status ? 0 : list_shares(v, flat, list, sum);
+    for (int q = 0; q < v->nt && !status; q++)
+        for (int k = 0; k < n; k++)
+            part[list[k].index + (size_t)q * p] +=
+                list[k].value * v->mode[list[k].row + (size_t)q * v->rows_of_modes];
+    if (!status && rank) {
         fw_gemm(0, 0, rank, v->nt, p, 1, v->s->half[flat], rank, part, p, 0, z, rank);
-        if (v->p)
-            fw_upper_solve_right(rank, v->nt, v->normal, v->nt, z, rank);
-        *sum -= square(size, z);
+        *sum -= square((size_t)rank * v->nt, z);
     }
     fw_free(part);
     fw_free(z);
     fw_free(list);
     return status;
-}
-
-/* The terms' share in the variance of all stations. */
-static fw_status add_terms(const update *v, double *sum, fw_error *err)
-{
-    for (int i = 0; i < v->s->ncells; i++) {
-        const cell *c = &v->s->cells[i];
-        size_t size = (size_t)c->n * v->nt;
-        double *b[2] = {c->b[0] ? v->b[0] + v->offset[i] : NULL,
-                        c->b[1] ? v->b[1] + v->offset[i] : NULL};
-        double *mode[2] = {fw_alloc(size, sizeof(double)), fw_alloc(size, sizeof(double))};
-        int count = mode[0] && mode[1] ? cell_modes(c, size, b, mode) : 0;
-        for (int k = 0; k < count; k++) {
-            if (v->p)
-                fw_upper_solve_right(c->n, v->nt, v->normal, v->nt, mode[k], c->n);
-            for (int f = 0; f < v->o->job->nflats; f++)
-                for (int q = 0; q < v->nt; q++)
-                    for (int j = c->first[f]; j < c->first[f + 1]; j++)
-                        sum[f] += c->scored[j] ? pow(mode[k][j + (size_t)q * c->n], 2) : 0;
-        }
-        fw_free(mode[0]);
-        fw_free(mode[1]);
-        if (!count)
-            return fw_out_of_memory(err);
-    }
-    return FW_OK;
 }
 
 fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum, fw_error *err)
@@ -347,10 +339,10 @@ fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum,
         update v = {
             .o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
         v.nt = s->nt + (p ? new_terms(o, s) : 0);
-        if (!(status = update_knot(&v, err)) && !(status = add_terms(&v, sum, err)))
+        if (!(status = update_knot(&v, err)) && !(status = stack_modes(&v, err)))
             for (int f = 0; f < o->job->nflats && !status; f++) {
-                status = take_datum(&v, f, &sum[f], err);
                 sum[f] += v.sum[f];
+                status = add_terms(&v, f, &sum[f], err);
             }
         update_release(&v);
     }

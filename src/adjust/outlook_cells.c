@@ -332,31 +332,42 @@ static fw_status cells_of_class(outlook *o, knot *s, const given *v, fw_error *e
     return status;
 }
 
+int cell_mix(const cell *c, double mix[2][2])
+{
+    double a = sqrt(c->moment[0]), d = c->moment[1] / a;
+    assert(c->b[0] || c->b[1]);
+    mix[0][0] = c->b[0] ? a : 0;
+    mix[0][1] = !c->b[1] ? 0 : c->b[0] ? d : sqrt(c->moment[2]);
+    mix[1][0] = 0;
+    mix[1][1] = sqrt(fmax(c->moment[2] - d * d, 0));
+    return c->b[0] && c->b[1] && c->moment[0] > 1 ? 2 : 1; /* of one ring the second is 0 */
+}
+
 int cell_modes(const cell *c, size_t size, double *const b[2], double *const out[2])
 {
-    double a = sqrt(c->moment[0]), d = c->moment[1] / a, e = sqrt(fmax(c->moment[2] - d * d, 0));
-    if (!c->b[0] || !c->b[1]) {
-        const double *only = c->b[0] ? b[0] : b[1];
-        double root = c->b[0] ? a : sqrt(c->moment[2]);
-        assert(only);
-        for (size_t i = 0; i < size; i++)
-            out[0][i] = root * only[i];
-        return 1;
-    }
+    double mix[2][2];
+    int count = cell_mix(c, mix);
     for (size_t i = 0; i < size; i++) {
-        double b1 = b[1][i];
-        out[0][i] = a * b[0][i] + d * b1;
-        out[1][i] = e * b1;
+        double b0 = c->b[0] ? b[0][i] : 0, b1 = c->b[1] ? b[1][i] : 0;
+        out[0][i] = mix[0][0] * b0 + mix[0][1] * b1;
+        if (count > 1)
+            out[1][i] = mix[1][1] * b1;
     }
-    return c->moment[0] > 1 ? 2 : 1; /* of one ring e is 0 */
+    return count;
+}
+
+int knot_modes(const knot *s)
+{
+    int rows = 0;
+    double mix[2][2];
+    for (int i = 0; i < s->ncells; i++)
+        rows += s->cells[i].n * cell_mix(&s->cells[i], mix);
+    return rows;
 }
 
 fw_status knot_compress(knot *s, fw_error *err)
 {
-    int nt = s->nt, rows = 0, at = 0;
-    for (int i = 0; i < s->ncells; i++)
-        rows += s->cells[i].n *
-                (s->cells[i].b[0] && s->cells[i].b[1] && s->cells[i].moment[0] > 1 ? 2 : 1);
+    int nt = s->nt, rows = knot_modes(s), at = 0;
     if (rows >= nt)
         return FW_OK;
     fw_status status = FW_OK;

@@ -15,10 +15,19 @@ bool outlook_apart(const outlook *o, const net_class *class);
 fw_status outlook_cells(outlook *o, fw_error *err);
 
 /*
+ * The squares of mix[k][0] b0 + mix[k][1] b1 over k sum to those of b0 + rho b1 over all the cell's rings,
+ * and so do products of two such; returns how many k there are, 1 or 2.
+ */
+int cell_mix(const cell *c, double mix[2][2]);
+
+/*
  * out[0] and out[1] <- rows whose squares sum to those of b0 + rho b1 over all the cell's rings, each of
  * `size` numbers; returns 1 or 2. A b that the cell has not is not read. out may be b.
  */
 int cell_modes(const cell *c, size_t size, double *const b[2], double *const out[2]);
+
+/* Modes of all places of all cells. */
+int knot_modes(const knot *s);
 
 /* Takes out of the nt columns of b what no height needs. */
 fw_status knot_compress(knot *s, fw_error *err);
