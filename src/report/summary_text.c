@@ -141,11 +141,24 @@ static void say_advice(fw_screen *screen, const fw_result *result, const fw_advi
     fw_screen_end(screen);
 }
 
+static void say_slips(fw_screen *screen, const fw_advice *advice)
+{
+    if (!advice || !advice->next || advice->next->nslips == 0)
+        return;
+    fw_screen_begin(screen, 0, 2);
+    fw_screen_put(screen, FW_BOLD "Worth a look:" FW_PLAIN " ");
+    words_slip(screen, advice->result->job, &advice->next->slips[0]);
+    if (advice->next->nslips > 1)
+        fw_screen_put(screen, " And %zu more.", advice->next->nslips - 1);
+    fw_screen_end(screen);
+}
+
 static void say_words(fw_screen *screen, const fw_result *result, const fw_advice *advice)
 {
     say_fit(screen, result);
     say_unknown(screen, result);
     say_suspects(screen, result);
+    say_slips(screen, advice);
     say_advice(screen, result, advice);
 }
 

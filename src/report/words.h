@@ -55,6 +55,9 @@ void words_bench(fw_screen *screen, const fw_result *result);
 /* Adds "JOB/readings.csv:12" to the paragraph. */
 void words_place(fw_screen *screen, const fw_job *job, const char *file, int line);
 
+/* Adds "JOB/readings.csv:12: B on A, 5 readings along 44 deg at turn 0: is diameter 45 meant?" */
+void words_slip(fw_screen *screen, const fw_job *job, const fw_slip *slip);
+
 /* One panel of a chart: a diameter traced, interrupted at the bore and at what is undetermined. */
 fw_chart_panel words_panel(const fw_flat *flat, const fw_diameter *diameter, const char *title,
                            int columns);

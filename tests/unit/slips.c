@@ -180,8 +180,9 @@ static void as_questions(void **state)
     assert_int_equal(find(&s, &slip), 1);
     fw_slips_text(&screen, s.job, 1, &slip);
     fclose(out);
-    assert_string_equal(text, "Worth a look: slips of the pen?\n  readings.csv:37: C on B, 7 readings "
-                              "along 54 deg at turn 0: is diameter 45\n    meant?\n");
+    assert_string_equal(text, "Worth a look: slips of the pen?\n"
+                              "  invented/readings.csv:37: C on B, 7 readings along 54 deg at turn 0: is\n"
+                              "    diameter 45 meant?\n");
     sim_release(&s);
 }
 

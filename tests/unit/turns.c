@@ -32,29 +32,70 @@ static candidates turns_of(int n, const double *diameters, int nturns, const dou
     return c;
 }
 
-/* Multiples of the smallest gap, once round; gaps of less than a degree are doubled until one. */
+/* Multiples of the gap, once round; gaps of less than a degree are doubled until one. */
 static void multiples_of_the_gap(void **state)
 {
+    double fan[320];
+    (void)state;
+    for (int k = 0; k < 320; k++)
+        fan[k] = k * 0.5625;
     static const struct {
         int n;
         double diameters[4], step;
         int turns;
     } set[] = {{1, {20}, 180, 2},
-               {2, {0, 35}, 35, 11},
                {2, {0, 90}, 90, 4},
                {4, {0, 45, 90, 135}, 45, 8},
                {3, {10, 70, 130}, 60, 6},
-               {3, {170, 5, 90}, 15, 24}, /* across 180 deg */
-               {3, {0, 0.4, 90}, 1.6, 225},
+               {320, {0}, 1.125, 320},
                {3, {0, 59.99, 120.01}, 60, 6}}; /* typing rounds */
-    (void)state;
     for (size_t k = 0; k < sizeof set / sizeof *set; k++) {
-        candidates c = turns_of(set[k].n, set[k].diameters, 0, NULL);
+        candidates c = turns_of(set[k].n, set[k].n > 4 ? fan : set[k].diameters, 0, NULL);
         assert_int_equal(c.nturns, set[k].turns);
         for (int t = 0; t < c.nturns; t++)
             assert_close(c.turns_deg[t], t * set[k].step, 0, 1e-9);
         candidates_release(&c);
     }
+}
+
+/*
+ * Diameters that are not even: a line read, of a flat below or its mirror image of one on top, and a diameter
+ * add up to each turn; half a circle on it lays them the other way round.
+ */
+static void lines_laid_on_lines(void **state)
+{
+    static const struct {
+        int n;
+        double diameters[3];
+        int half;
+        double turns[10];
+    } set[] = {{2, {0, 35}, 4, {0, 35, 70, 145}},
+               {3, {170, 5, 90}, 10, {0, 10, 15, 80, 85, 95, 100, 160, 165, 175}},
+               {3, {0, 0.4, 90}, 2, {0, 90}}}; /* 0.4, 0.8, 90.4 .. beside better ones */
+    (void)state;
+    for (size_t k = 0; k < sizeof set / sizeof *set; k++) {
+        candidates c = turns_of(set[k].n, set[k].diameters, 0, NULL);
+        int half = set[k].half;
+        assert_int_equal(c.nturns, 2 * half);
+        for (int t = 0; t < c.nturns; t++)
+            assert_close(c.turns_deg[t], set[k].turns[t % half] + (t < half ? 0 : 180), 0, 1e-9);
+        candidates_release(&c);
+    }
+}
+
+/* Very many are too many: those that lay most diameters on lines, every diameter on one at 0. */
+static void not_too_many(void **state)
+{
+    double deg[24];
+    (void)state;
+    for (int k = 0; k < 24; k++)
+        deg[k] = 7.5 * k + 0.11 * (k * k % 31);
+    candidates c = turns_of(24, deg, 0, NULL);
+    assert_int_equal(c.nturns, 90);
+    for (int t = 1; t < c.nturns; t++)
+        assert_true(c.turns_deg[t] - c.turns_deg[t - 1] > 0.9);
+    assert_close(c.turns_deg[0], 0, 0, 1e-9);
+    candidates_release(&c);
 }
 
 /* Those of the job, each once, within a turn; without readings none are asked about. */
@@ -76,6 +117,8 @@ static void turns_of_the_job(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(multiples_of_the_gap),
+                                       cmocka_unit_test(lines_laid_on_lines),
+                                       cmocka_unit_test(not_too_many),
                                        cmocka_unit_test(turns_of_the_job)};
     return cmocka_run_group_tests_name("turns", tests, NULL, NULL);
 }
