@@ -198,10 +198,9 @@ static bool wrong_turn(const survey *s, size_t i, fw_slip *slip)
     return false;
 }
 
-/* How many stations of scan a scan b has. */
-static size_t shared_stations(const fw_job *job, size_t a, size_t b)
+/* Has scan b a station of scan a; every one of them? */
+static bool shares_stations(const fw_job *job, size_t a, size_t b, bool every)
 {
-    size_t n = 0;
     int flip = fw_line_of(job->scans[a].diameter_deg).flip *
                fw_line_of(job->scans[b].diameter_deg).flip;
     for (size_t i = 0; i < job->scans[a].count; i++) {
@@ -210,9 +209,10 @@ static size_t shared_stations(const fw_job *job, size_t a, size_t b)
         for (size_t j = 0; j < job->scans[b].count && !found; j++)
             found = fabs(job->readings[job->scans[b].first + j].position_mm - at) <=
                     FW_POSITION_TOLERANCE_MM;
-        n += found;
+        if (found != every)
+            return found;
     }
-    return n;
+    return every;
 }
 
 /* Has another scan of j's mating all the stations of i? */
@@ -220,7 +220,7 @@ static bool usual_stations(const survey *s, size_t i, size_t j)
 {
     for (size_t k = 0; k < s->job->nscans; k++)
         if (s->of[k] == s->of[j] && k != i && k != j &&
-            shared_stations(s->job, i, k) == s->job->scans[i].count)
+            shares_stations(s->job, i, k, true))
             return true;
     return false;
 }
@@ -244,7 +244,7 @@ static bool stray_readings(const survey *s, size_t i, fw_slip *slip)
         if (j == i || !(alone || only) || job->scans[j].count <= scan->count)
             continue;
         double away = fabs(remainder(job->scans[j].diameter_deg - scan->diameter_deg, 180));
-        if (away > 60.0 / (m->n - 1) || away >= nearest || shared_stations(job, i, j) ||
+        if (away > 60.0 / (m->n - 1) || away >= nearest || shares_stations(job, i, j, false) ||
             !usual_stations(s, i, j))
             continue;
         nearest = away;
