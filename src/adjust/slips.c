@@ -239,12 +239,16 @@ static bool stray_readings(const survey *s, size_t i, fw_slip *slip)
     if (m->scans[s->line[i]] > 1)
         return false;
     for (size_t j = 0; j < job->nscans; j++) {
-        bool alone = m->n == 1 && s->line[j] == s->line[i] && same_flats(&job->scans[j], scan),
-             only = s->of[j] == s->of[i] && m->n >= FAN_LEAST - 1 && s->read[s->line[i]] == 1;
-        if (j == i || !(alone || only) || job->scans[j].count <= scan->count)
+        if (j == i || s->of[j] < 0 || s->matings[s->of[j]].n < FAN_LEAST - 1 ||
+            job->scans[j].count <= scan->count)
             continue;
-        double away = fabs(remainder(job->scans[j].diameter_deg - scan->diameter_deg, 180));
-        if (away > 60.0 / (m->n - 1) || away >= nearest || shares_stations(job, i, j, false) ||
+        bool alone = m->n == 1 && s->line[j] == s->line[i] && same_flats(&job->scans[j], scan),
+             only = s->of[j] == s->of[i] && s->read[s->line[i]] == 1;
+        if (!(alone || only))
+            continue;
+        double near = alone ? INFINITY : 60.0 / (m->n - 1), /* a third of the gap between the others */
+               away = fabs(remainder(job->scans[j].diameter_deg - scan->diameter_deg, 180));
+        if (away > near || away >= nearest || shares_stations(job, i, j, false) ||
             !usual_stations(s, i, j))
             continue;
         nearest = away;
