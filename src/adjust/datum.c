@@ -249,20 +249,22 @@ static int rows_in_range(int n, const double *seen, int count, int *row)
 }
 
 /*
- * What a range of the terms, independent of the others, adds: C B'D V to with_terms, V D'B C B'D V
- * to cov, V D'B z to lifted. seen (n x count) = V D'B.
+ * What a range of the terms, independent of the others, adds, C = root root': root' B'D V to with_root,
+ * V D'B C B'D V to cov, V D'B z to lifted. seen (n x count) = V D'B.
  */
 static fw_status add_range(const adjustment *a, datum *d, int range, const double *seen,
                            fw_error *err)
 {
     const scan_terms *t = &a->terms;
     int n = d->n, nt = t->n, count = t->range[range].count, z = t->nulls[range].count;
+    int rank = t->roots[range].count;
     size_t first = (size_t)t->range[range].first, wide = (size_t)(n > z ? n : z);
+    size_t from = (size_t)t->roots[range].first;
     const double *null = t->null + first + (size_t)t->nulls[range].first * (size_t)nt;
     double *lifted = d->lifted + (size_t)t->nulls[range].first * (size_t)n;
     int *row = fw_alloc(n, sizeof *row);
     double *s = fw_alloc((size_t)n * count, sizeof *s);
-    double *with = fw_alloc((size_t)n * count, sizeof *with);
+    double *with = fw_alloc((size_t)n * rank, sizeof *with);
     double *part = fw_alloc((size_t)n * wide, sizeof *part);
     fw_status status = row && s && with && part ? FW_OK : fw_out_of_memory(err);
     int rows = status ? 0 : rows_in_range(n, seen, count, row);
@@ -270,13 +272,13 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
         for (int i = 0; i < rows; i++)
             s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
     if (rows) {
-        fw_gemm(0, 0, rows, count, count, 1, s, rows, t->cov + first + first * (size_t)nt, nt, 0,
+        fw_gemm(0, 0, rows, rank, count, 1, s, rows, t->root + first + from * (size_t)nt, nt, 0,
                 with, rows);
-        fw_gemm(0, 1, rows, rows, count, 1, s, rows, with, rows, 0, part, rows);
+        fw_gemm(0, 1, rows, rows, rank, 1, with, rows, with, rows, 0, part, rows);
     }
     for (int j = 0; j < rows; j++) {
-        for (int q = 0; q < count; q++)
-            d->with_terms[first + (size_t)q + (size_t)row[j] * nt] = with[j + (size_t)q * rows];
+        for (int q = 0; q < rank; q++)
+            d->with_root[from + (size_t)q + (size_t)row[j] * t->rank] = with[j + (size_t)q * rows];
         for (int i = 0; i < rows; i++)
             d->cov[row[i] + (size_t)row[j] * n] += part[i + (size_t)j * rows];
     }
@@ -292,7 +294,7 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
     return status;
 }
 
-/* a = V D'x; Cov(a) = V (D'KD + D'B C B'D) V; C B'D V; V D'B z for the null vectors z. */
+/* a = V D'x; Cov(a) = V (D'KD + D'B C B'D) V; root' B'D V; V D'B z for the null vectors z. */
 static fw_status conclude(const adjustment *a, datum *d, sums *t, fw_error *err)
 {
     int n = d->n, nt = a->net->nterms;
@@ -332,13 +334,13 @@ fw_status datum_new(spreads *store, int kind, datum *out, fw_error *err)
     d.a = fw_alloc(n, sizeof(double));
     d.inverse = fw_alloc(n * n, sizeof(double));
     d.cov = fw_alloc(n * n, sizeof(double));
-    d.with_terms = fw_alloc(n * nt, sizeof(double));
+    d.with_root = fw_alloc(n * (size_t)a->terms.rank, sizeof(double));
     d.lifted = fw_alloc(n * (size_t)a->terms.nnull, sizeof(double));
     t.dd = fw_alloc(n * n, sizeof(double));
     t.dkd = fw_alloc(n * n, sizeof(double));
     t.db = fw_alloc(n * nt, sizeof(double));
     t.dx = fw_alloc(n, sizeof(double));
-    if (!d.a || !d.inverse || !d.cov || !d.with_terms || !d.lifted || !t.dd || !t.dkd || !t.db ||
+    if (!d.a || !d.inverse || !d.cov || !d.with_root || !d.lifted || !t.dd || !t.dkd || !t.db ||
         !t.dx)
         status = fw_out_of_memory(err);
     else if (!(status = accumulate(store, &d, &t, err)))
@@ -362,7 +364,7 @@ void datum_release(datum *d)
     fw_free(d->a);
     fw_free(d->inverse);
     fw_free(d->cov);
-    fw_free(d->with_terms);
+    fw_free(d->with_root);
     fw_free(d->lifted);
     *d = (datum){0};
 }

@@ -32,7 +32,7 @@ typedef struct datum {
     double *a;          /* n: the datum of the solved heights */
     double *inverse;    /* n x n: (D'D)^+ */
     double *cov;        /* n x n: covariance of a, unit variance */
-    double *with_terms; /* nterms x n: C (D'B)' (D'D)^+ */
+    double *with_root;  /* rank of the terms x n: root' (D'B)' (D'D)^+, root root' = C */
     double *lifted;     /* n x nnull: the datum of each null vector of the terms */
 } datum;
 

@@ -55,10 +55,10 @@ fw_status fw_qr_form(const fw_qr *qr, double *q, fw_error *err);
 fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw_error *err);
 
 /*
- * root (n x rank, leading dimension ld) <- D P R11^-1, cov (n x n, ld) <- root root'; what either has
- * for dependent columns, 0, has to be there.
+ * root (n x rank, leading dimension ld) <- D P R11^-1, so that the covariance is root root'; its zeros
+ * have to be there.
  */
-fw_status fw_qr_spread(const fw_qr *qr, double *root, double *cov, int ld, fw_error *err);
+fw_status fw_qr_root(const fw_qr *qr, double *root, int ld, fw_error *err);
 
 /* z (n x (n - rank)) <- an orthonormal basis of the null space of A. */
 fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err);

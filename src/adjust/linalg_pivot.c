@@ -198,7 +198,7 @@ fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw
     return FW_OK;
 }
 
-fw_status fw_qr_spread(const fw_qr *qr, double *root, double *cov, int ld, fw_error *err)
+fw_status fw_qr_root(const fw_qr *qr, double *root, int ld, fw_error *err)
 {
     int r = qr->rank;
     double *u = fw_alloc((size_t)r * r, sizeof *u);
@@ -206,15 +206,8 @@ fw_status fw_qr_spread(const fw_qr *qr, double *root, double *cov, int ld, fw_er
         return fw_out_of_memory(err);
     fw_upper_inverse(r, qr->a, qr->m, u);
     for (int j = 0; j < r; j++)
-        for (int i = 0; i <= j; i++) {
-            int at = qr->perm[i];
-            u[i + (size_t)j * r] *= qr->scale[at];
-            root[at + (size_t)j * ld] = u[i + (size_t)j * r];
-        }
-    fw_upper_square(r, u, u);
-    for (int j = 0; j < r; j++)
-        for (int i = 0; i < r; i++)
-            cov[qr->perm[i] + (size_t)qr->perm[j] * ld] = u[i + (size_t)j * r];
+        for (int i = 0; i <= j; i++)
+            root[qr->perm[i] + (size_t)j * ld] = qr->scale[qr->perm[i]] * u[i + (size_t)j * r];
     fw_free(u);
     return FW_OK;
 }

@@ -315,9 +315,12 @@ static void local_part(const datum *d, const class_spread *s, const datum_entry 
     }
 }
 
-/* b0 C b0', b0 C b1' twice, b1 C b1' of every height; of a single ring all in the first. */
-static fw_status term_variances(const adjustment *a, const class_spread *s, variance *v,
-                                fw_error *err)
+/*
+ * b0 C b0', b0 C b1' twice, b1 C b1' of every height, and b C B'D V at its parameters; of a single ring
+ * all in the first.
+ */
+static fw_status term_variances(const adjustment *a, const datum *d, const class_spread *s,
+                                variance *v, fw_error *err)
 {
     int n = s->n, nt = a->net->nterms, nc = a->terms.rank;
     double *x = fw_alloc(2 * (size_t)n * nc, sizeof *x);
@@ -335,6 +338,11 @@ static fw_status term_variances(const adjustment *a, const class_spread *s, vari
         v[i].b[0] = fw_dot(nc, at, 1, at);
         v[i].b[1] = 2 * fw_dot(nc, at, 1, at1);
         v[i].b[2] = fw_dot(nc, at1, 1, at1);
+        for (int q = 0; q < v[i].count; q++) {
+            const double *with = d->with_root + (size_t)v[i].index[q] * nc;
+            v[i].f0[q] = fw_dot(nc, at, 1, with);
+            v[i].f1[q] = fw_dot(nc, at1, 1, with);
+        }
     }
     fw_free(x);
     return FW_OK;
@@ -343,24 +351,19 @@ static fw_status term_variances(const adjustment *a, const class_spread *s, vari
 static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,
                                  variance *v, fw_error *err)
 {
-    int n = s->n, nt = a->net->nterms;
+    int n = s->n;
     datum_entry *entry = fw_alloc(n, sizeof *entry);
-    fw_status status = entry ? term_variances(a, s, v, err) : fw_out_of_memory(err);
-    if (!status)
-        datum_entries(d, a, s, entry);
-    for (int i = 0; i < n && !status; i++) {
+    if (!entry)
+        return fw_out_of_memory(err);
+    datum_entries(d, a, s, entry);
+    for (int i = 0; i < n; i++) {
         variance *w = &v[i];
         w->k = s->k[i + (size_t)i * n];
         w->count = datum_row(d, a, s->angle[i], s->sign[i], w->index, w->c0, w->c1);
         local_part(d, s, entry, i, w);
-        for (int q = 0; q < w->count; q++) {
-            w->f0[q] = fw_dot(nt, s->b0 + i, n, d->with_terms + (size_t)w->index[q] * nt);
-            w->f1[q] = s->b1 ? fw_dot(nt, s->b1 + i, n, d->with_terms + (size_t)w->index[q] * nt)
-                             : 0;
-        }
     }
     fw_free(entry);
-    return status;
+    return term_variances(a, d, s, v, err);
 }
 
 static fw_point point_of(const adjustment *a, const datum *d, const class_spread *s,

@@ -116,8 +116,8 @@ static fw_status keep_range(const fw_qr *qr, const double *c, int half, scan_ter
     double *null = fw_alloc((size_t)n * d, sizeof *null);
     fw_status status = null ? FW_OK : fw_out_of_memory(err);
     if (status || (status = fw_qr_solve(qr, 1, c, out->t + first, err)) ||
-        (status = fw_qr_spread(qr, out->root + first + (size_t)out->rank * nt,
-                               out->cov + first + first * nt, out->n, err)) ||
+        (status =
+             fw_qr_root(qr, out->root + first + (size_t)out->rank * nt, out->n, err)) ||
         (status = fw_qr_null(qr, null, err)))
         goto done;
     for (int j = 0; j < d; j++)
@@ -200,11 +200,10 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     scan_terms made = {.n = net->nterms};
     made.nranges = terms_ranges(net, made.range);
     made.t = fw_alloc(n, sizeof(double));
-    made.cov = fw_alloc(n * n, sizeof(double));
     made.root = fw_alloc(n * n, sizeof(double));
     made.null = fw_alloc(n * n, sizeof(double));
     double *length = fw_alloc(n, sizeof *length);
-    if (!made.t || !made.cov || !made.root || !made.null || !length)
+    if (!made.t || !made.root || !made.null || !length)
         status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
@@ -221,7 +220,6 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
 void terms_release(scan_terms *t)
 {
     fw_free(t->t);
-    fw_free(t->cov);
     fw_free(t->root);
     fw_free(t->null);
     *t = (scan_terms){0};

@@ -13,8 +13,7 @@ typedef struct scan_terms {
     int n;
     int rank;
     double *t;    /* n */
-    double *cov;  /* n x n, for readings of unit variance */
-    double *root; /* n x rank: cov = root root' */
+    double *root; /* n x rank: C = root root' is their covariance, for readings of unit variance */
     int nnull;
     double *null; /* n x nnull: changes of t that the heights can make up for */
     int nranges;
