@@ -113,7 +113,7 @@ typedef struct fw_next {
  * Cost: linear in the stations; per candidate a few products of matrices of about flats * diameters
  * rows for each kind of ring (rings read alike are one kind).
  * Source: A-optimality, Pukelsheim, Optimal Design of Experiments, ch. 6 (from memory); the update is
- * that of Sherman, Morrison and Woodbury. Tests: tests/unit/next.c,
+ * that of Sherman, Morrison and Woodbury. Tests: tests/unit/next.c, tests/unit/enough.c,
  * tests/unit/next_surface.c, tests/unit/next_surface_sets.c, tests/reference/design.c.
  */
 fw_status fw_next_pairing(const fw_result *result, fw_next **next, fw_error *err);

@@ -16,7 +16,7 @@ fw_status enough_find(const adjustment *a, const outlook_flat *today, const cand
 /*
  * u2 (nflats) <- what each flat's mean variance, nm^2, cannot fall below by so many settings more,
  * whichever they are: that of a height which only readings of its own tell, all others known.
- * Not for an outlook over the area. FW_SYSTEM. Test: tests/unit/next.c
+ * Not for an outlook over the area. FW_SYSTEM. Test: tests/unit/enough.c
  */
 fw_status enough_least(const outlook *o, int settings, double *u2, fw_error *err);
 
