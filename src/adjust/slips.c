@@ -226,8 +226,9 @@ static bool usual_stations(const survey *s, size_t i, size_t j)
 }
 
 /*
- * Its stations are what a longer scan lacks and its neighbours have: one on a diameter close by, which no
- * other pairing reads, or one of the same flats and diameter, where this one is all of its turn.
+ * Its stations are what another scan lacks and its neighbours have: one on a diameter close by, where no
+ * other pairing reads along its own, which is longer or that others read along; or a longer one of the same
+ * flats and diameter, where this one is all of its turn.
  */
 static bool stray_readings(const survey *s, size_t i, fw_slip *slip)
 {
@@ -239,11 +240,13 @@ static bool stray_readings(const survey *s, size_t i, fw_slip *slip)
     if (m->scans[s->line[i]] > 1)
         return false;
     for (size_t j = 0; j < job->nscans; j++) {
-        if (j == i || s->of[j] < 0 || s->matings[s->of[j]].n < FAN_LEAST - 1 ||
-            job->scans[j].count <= scan->count)
+        if (j == i || s->of[j] < 0 || s->matings[s->of[j]].n < FAN_LEAST - 1)
             continue;
-        bool alone = m->n == 1 && s->line[j] == s->line[i] && same_flats(&job->scans[j], scan),
-             only = s->of[j] == s->of[i] && s->read[s->line[i]] == 1;
+        bool longer = job->scans[j].count > scan->count,
+             alone = longer && m->n == 1 && s->line[j] == s->line[i] &&
+                     same_flats(&job->scans[j], scan),
+             only = s->of[j] == s->of[i] && s->read[s->line[i]] == 1 &&
+                    (longer || s->read[s->line[j]] > 1);
         if (!(alone || only))
             continue;
         double near = alone ? INFINITY : 60.0 / (m->n - 1), /* a third of the gap between the others */

@@ -164,6 +164,29 @@ static void some_readings(void **state)
         }
 }
 
+/* All but one reading of a scan stand under another diameter: the one that others read along is right. */
+static void most_readings(void **state)
+{
+    (void)state;
+    for (int n = 1; n <= 6; n++) {
+        sim s;
+        fw_slip slip;
+        double deg[9], x[7], moved[7];
+        plan(&s, 4, 2, deg);
+        fw_scan *from = &s.job->scans[9]; /* A on C, along 45 deg: its last n readings */
+        sim_stations(7, 90, x);
+        from->count -= (size_t)n;
+        for (int i = 0; i < 7; i++)
+            moved[i] = i < 7 - n ? NAN : x[i];
+        size_t at = sim_scan(&s, 1, 2, 0, 0, 54, 7, moved);
+        assert_int_equal(find(&s, &slip), 1);
+        assert_int_equal(slip.scan, at);
+        assert_false(slip.turn);
+        assert_close(slip.meant_deg, 45, 0, 0);
+        sim_release(&s);
+    }
+}
+
 static void as_questions(void **state)
 {
     (void)state;
@@ -191,6 +214,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(plans_as_they_are), cmocka_unit_test(one_diameter),
         cmocka_unit_test(one_pairing),       cmocka_unit_test(one_turn),
-        cmocka_unit_test(some_readings),     cmocka_unit_test(as_questions)};
+        cmocka_unit_test(some_readings),     cmocka_unit_test(most_readings),
+        cmocka_unit_test(as_questions)};
     return cmocka_run_group_tests_name("slips", tests, NULL, NULL);
 }
