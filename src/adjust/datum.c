@@ -7,6 +7,7 @@
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "linalg.h"
+#include "terms_root.h"
 
 bool datum_covers(const adjustment *a, contrast what, int ring)
 {
@@ -272,15 +273,15 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
         for (int i = 0; i < rows; i++)
             s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
     if (rows) {
-        fw_gemm(0, 0, rows, rank, count, 1, s, rows, t->root + first + from * (size_t)nt, nt, 0,
-                with, rows);
-        fw_gemm(0, 1, rows, rows, rank, 1, with, rows, with, rows, 0, part, rows);
+        terms_root_times(t, range, rows, s, rows, with, rank);
+        fw_gram(rows, rank, with, rank, part, rows);
     }
     for (int j = 0; j < rows; j++) {
-        for (int q = 0; q < rank; q++)
-            d->with_root[from + (size_t)q + (size_t)row[j] * t->rank] = with[j + (size_t)q * rows];
+        memcpy(d->with_root + from + (size_t)row[j] * t->rank, with + (size_t)j * rank,
+               (size_t)rank * sizeof *with);
         for (int i = 0; i < rows; i++)
-            d->cov[row[i] + (size_t)row[j] * n] += part[i + (size_t)j * rows];
+            d->cov[row[i] + (size_t)row[j] * n] +=
+                part[(i < j ? i : j) + (size_t)(i < j ? j : i) * rows];
     }
     if (rows)
         fw_gemm(0, 0, rows, z, count, 1, s, rows, null, nt, 0, part, rows);

@@ -55,10 +55,10 @@ fw_status fw_qr_form(const fw_qr *qr, double *q, fw_error *err);
 fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw_error *err);
 
 /*
- * root (n x rank, leading dimension ld) <- D P R11^-1, so that the covariance is root root'; its zeros
- * have to be there.
+ * D P R11^-1, so that the covariance is its product with its transpose, as an upper triangle with its
+ * rows in another order: row k of root (rank x rank) is that of unknown perm[k]; the others have none.
  */
-fw_status fw_qr_root(const fw_qr *qr, double *root, int ld, fw_error *err);
+void fw_qr_root(const fw_qr *qr, double *root);
 
 /* z (n x (n - rank)) <- an orthonormal basis of the null space of A. */
 fw_status fw_qr_null(const fw_qr *qr, double *z, fw_error *err);
@@ -102,6 +102,9 @@ void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int l
 
 /* c (n x ncols) <- R^-T c. */
 void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc);
+
+/* c (n x ncols) <- R'c. */
+void fw_upper_times_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc);
 
 /* c (m x n) <- c R^-1. */
 void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc);

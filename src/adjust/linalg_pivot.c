@@ -198,18 +198,12 @@ fw_status fw_qr_solve(const fw_qr *qr, int ncols, const double *c, double *x, fw
     return FW_OK;
 }
 
-fw_status fw_qr_root(const fw_qr *qr, double *root, int ld, fw_error *err)
+void fw_qr_root(const fw_qr *qr, double *root)
 {
-    int r = qr->rank;
-    double *u = fw_alloc((size_t)r * r, sizeof *u);
-    if (!u)
-        return fw_out_of_memory(err);
-    fw_upper_inverse(r, qr->a, qr->m, u);
-    for (int j = 0; j < r; j++)
+    fw_upper_inverse(qr->rank, qr->a, qr->m, root);
+    for (int j = 0; j < qr->rank; j++)
         for (int i = 0; i <= j; i++)
-            root[qr->perm[i] + (size_t)j * ld] = qr->scale[qr->perm[i]] * u[i + (size_t)j * r];
-    fw_free(u);
-    return FW_OK;
+            root[i + (size_t)j * qr->rank] *= qr->scale[qr->perm[i]];
 }
 
 /* Below this share of the largest pivot a gram matrix is not trusted: it costs 1e-12 of the rest. */

@@ -26,6 +26,14 @@ void fw_upper_solve_transposed(int n, int ncols, const double *r, int ldr, doubl
                     ldr, c, ldc);
 }
 
+void fw_upper_times_transposed(int n, int ncols, const double *r, int ldr, double *c, int ldc)
+{
+    linalg_one_thread();
+    if (n > 0 && ncols > 0)
+        cblas_dtrmm(CblasColMajor, CblasLeft, CblasUpper, CblasTrans, CblasNonUnit, n, ncols, 1, r,
+                    ldr, c, ldc);
+}
+
 void fw_upper_solve_right(int m, int n, const double *r, int ldr, double *c, int ldc)
 {
     linalg_one_thread();

@@ -8,6 +8,7 @@
 #include "datum.h"
 #include "flatwright/alloc.h"
 #include "linalg.h"
+#include "terms_root.h"
 
 /* Part of its null vector below which a height counts as untouched. */
 static const double UNTOUCHED = 1e-6;
@@ -322,17 +323,20 @@ static void local_part(const datum *d, const class_spread *s, const datum_entry 
 static fw_status term_variances(const adjustment *a, const datum *d, const class_spread *s,
                                 variance *v, fw_error *err)
 {
-    int n = s->n, nt = a->net->nterms, nc = a->terms.rank;
+    int n = s->n, nc = a->terms.rank;
     double *x = fw_alloc(2 * (size_t)n * nc, sizeof *x);
     if (!x)
         return fw_out_of_memory(err);
-    /* b0 has pistons only, b1 tilts; where these are ranges of their own, their roots do not meet */
-    int np = a->net->npistons, split = a->terms.nranges == 2 ? a->terms.roots[0].count : 0;
-    fw_gemm(1, 1, s->b1 && split ? split : nc, n, s->b1 ? np : nt, 1, a->terms.root, nt, s->b0, n,
-            0, x, nc);
-    if (s->b1)
-        fw_gemm(1, 1, nc - split, n, nt - np, 1, a->terms.root + np + (size_t)split * nt, nt,
-                s->b1 + (size_t)np * n, n, 0, x + (size_t)n * nc + split, nc);
+    /* b0 has pistons only, b1 tilts, where these are ranges of their own */
+    bool apart = s->b1 && a->terms.nranges == 2;
+    for (int r = 0; r < a->terms.nranges; r++) {
+        size_t from = (size_t)a->terms.range[r].first * (size_t)n;
+        double *to = x + a->terms.roots[r].first;
+        if (!apart || r == 0)
+            terms_root_times(&a->terms, r, n, s->b0 + from, n, to, nc);
+        if (s->b1 && (!apart || r == 1))
+            terms_root_times(&a->terms, r, n, s->b1 + from, n, to + (size_t)n * nc, nc);
+    }
     for (int i = 0; i < n; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);

@@ -9,6 +9,7 @@
 #include "flatwright/mating.h"
 #include "linalg.h"
 #include "stack.h"
+#include "terms_root.h"
 #include "whiten.h"
 
 /* A term counts as undetermined when the rest can imitate it to this part. */
@@ -29,7 +30,8 @@ typedef struct triangle {
     stack rows;
     stack aside; /* rows that see neither u nor v: the terms and the heights only */
     int count;   /* of rows pushed */
-    term_range root, null; /* columns of a->terms.root and .null */
+    int half;              /* the range of the terms it sees; -1: all */
+    term_range root, null; /* rows of all roots, columns of a->terms.null */
     int nterms, *terms;    /* of the basis */
     double *length;        /* per column behind u: v's own, a term's before all elimination */
     double *rest;          /* rows and columns left when u is eliminated, leading dimension rows.size */
@@ -58,7 +60,8 @@ typedef struct group {
     double *squares;    /* per term: sum over the rings of its squared radial part */
     double *angular;    /* n x terms */
     double *shown;      /* n x nmodes: the heights in the modes */
-    double *u, *v, *on; /* d x columns: b0 X | b1 X, b0 N | b1 N, w angular */
+    double *u, *v;      /* columns x d, twice: (b0 X)', (b1 X)'; (b0 N)', (b1 N)' */
+    double *on;         /* d x terms: w angular */
 } group;
 
 /* A height of the part for a unit of each term's radial part. */
@@ -190,8 +193,8 @@ static fw_status meet_columns(const fit *t, group *g, fw_error *err)
 {
     int n = g->w->n, d = g->w->d, nt = t->a->net->nterms;
     int nu = g->t->root.count, nv = g->t->null.count, nb = g->t->nterms;
-    const double *root = t->a->terms.root + (size_t)g->t->root.first * nt;
-    const double *null = t->a->terms.null + (size_t)g->t->null.first * nt;
+    const scan_terms *terms = &t->a->terms;
+    const double *null = terms->null + (size_t)g->t->null.first * nt;
     g->u = fw_alloc(2 * (size_t)d * nu, sizeof(double));
     g->v = fw_alloc(2 * (size_t)d * nv, sizeof(double));
     g->angular = fw_alloc((size_t)n * nb, sizeof(double));
@@ -202,21 +205,26 @@ static fw_status meet_columns(const fit *t, group *g, fw_error *err)
         const double *b = power ? g->w->b1 : g->w->b0;
         if (!b) /* of a single ring: nothing before rho */
             continue;
-        fw_gemm(0, 0, d, nu, nt, -1, b, d, root, nt, 0, g->u + (size_t)power * d * nu, d);
-        fw_gemm(0, 0, d, nv, nt, -1, b, d, null, nt, 0, g->v + (size_t)power * d * nv, d);
+        double *u = g->u + (size_t)power * d * nu, *v = g->v + (size_t)power * d * nv;
+        for (int r = 0; r < terms->nranges; r++)
+            if (g->t->half < 0 || g->t->half == r)
+                terms_root_times(terms, r, d, b + (size_t)terms->range[r].first * d, d,
+                                 u + terms->roots[r].first - g->t->root.first, nu);
+        fw_gemm(1, 1, nv, d, nt, 1, null, nt, b, d, 0, v, nv);
     }
     fill_angular(t, g);
     fw_gemm(0, 0, d, nb, n, 1, g->w->w, d, g->angular, n, 0, g->on, d);
     return FW_OK;
 }
 
-/* at (d rows, leading dimension ld) <- one (x0 + rho x1) in a mode, count columns. */
+/* at (d rows, leading dimension ld) <- -(one x0 + rho x1)' in a mode, x0 and x1 count x d. */
 static void put_mixed(int d, int count, double one, double rho, const double *x, double *at, int ld)
 {
     const double *x1 = x + (size_t)d * count;
     for (int j = 0; j < count; j++)
         for (int i = 0; i < d; i++)
-            at[i + (size_t)j * ld] = one * x[i + (size_t)j * d] + rho * x1[i + (size_t)j * d];
+            at[i + (size_t)j * ld] =
+                -one * x[j + (size_t)i * count] - rho * x1[j + (size_t)i * count];
 }
 
 /* at (d rows, leading dimension ld) <- the terms, and the whitened heights, in mode i. */
@@ -319,6 +327,7 @@ static fw_status triangle_init(const fit *t, int half, triangle *x, fw_error *er
     const scan_terms *terms = &t->a->terms;
     bool apart = t->ntriangles == 2;
     *x = (triangle){.terms = fw_alloc(t->basis->nterms, sizeof *x->terms),
+                    .half = apart ? half : -1,
                     .root = apart ? terms->roots[half] : (term_range){0, terms->rank},
                     .null = apart ? terms->nulls[half] : (term_range){0, terms->nnull}};
     if (!x->terms)

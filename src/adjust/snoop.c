@@ -7,6 +7,7 @@
 #include "flatwright/alloc.h"
 #include "flatwright/stats.h"
 #include "linalg.h"
+#include "terms_root.h"
 
 static const double LEVEL_ONE = 0.001, LEVEL_ALL = 0.05, POWER = 0.8;
 /* A redundancy number below this is rounding: no other reading checks this one. */
@@ -59,13 +60,15 @@ static void add_reach(const adjustment *a, const net_class *class, const factor 
     int n = k->n, nt = net->nterms, nc = w->columns, index[2];
     double value[2];
     memset(w->b, 0, (size_t)n * nt * sizeof *w->b);
+    memset(w->bx, 0, (size_t)n * nc * sizeof *w->bx);
     for (int power = 0; power < 2; power++)
         if (factor_of[power] != 0)
             block_add_terms(net, class, f, b, power, n, k->g, n, -factor_of[power], 0, w->b, n);
-    int from = factor_of[0] != 0 ? 0 : net->npistons; /* T0 has pistons only, T1 tilts */
-    int to_term = factor_of[1] != 0 ? nt : net->npistons;
-    fw_gemm(1, 1, nc, n, to_term - from, 1, a->terms.root + from, nt, w->b + (size_t)from * n, n, 0,
-            w->bx, nc);
+    bool together = a->terms.nranges == 1;
+    for (int r = 0; r < (together ? 1 : 2); r++) /* T0 has pistons only, T1 tilts */
+        if (together || factor_of[r] != 0)
+            terms_root_times(&a->terms, r, n, w->b + a->terms.range[r].first * (size_t)n, n,
+                             w->bx + a->terms.roots[r].first, nc);
     for (int i = 0; i < k->m; i++) {
         double *to = e + (size_t)i * nc;
         for (int side = 2 * i; side < 2 * i + 2; side++)
@@ -73,7 +76,7 @@ static void add_reach(const adjustment *a, const net_class *class, const factor 
         for (int power = 0; power < 2; power++) {
             int entries = block_term_entries(net, class, f, b, power, i, index, value);
             for (int q = 0; q < entries && factor_of[power] != 0; q++)
-                fw_add(nc, factor_of[power] * value[q], a->terms.root + index[q], nt, to);
+                terms_root_add(&a->terms, index[q], factor_of[power] * value[q], to);
         }
     }
 }

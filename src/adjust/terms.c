@@ -114,12 +114,14 @@ static fw_status keep_range(const fw_qr *qr, const double *c, int half, scan_ter
     int n = out->range[half].count, r = qr->rank, d = n - r;
     size_t nt = (size_t)out->n, first = (size_t)out->range[half].first;
     double *null = fw_alloc((size_t)n * d, sizeof *null);
-    fw_status status = null ? FW_OK : fw_out_of_memory(err);
+    out->root[half] = fw_alloc((size_t)r * r, sizeof *null);
+    fw_status status = null && out->root[half] ? FW_OK : fw_out_of_memory(err);
     if (status || (status = fw_qr_solve(qr, 1, c, out->t + first, err)) ||
-        (status =
-             fw_qr_root(qr, out->root + first + (size_t)out->rank * nt, out->n, err)) ||
         (status = fw_qr_null(qr, null, err)))
         goto done;
+    fw_qr_root(qr, out->root[half]);
+    for (int k = 0; k < n; k++)
+        out->row[first + (size_t)qr->perm[k]] = k < r ? k : -1;
     for (int j = 0; j < d; j++)
         memcpy(out->null + first + (size_t)(out->nnull + j) * nt, null + (size_t)j * n,
                (size_t)n * sizeof *null);
@@ -200,10 +202,10 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
     scan_terms made = {.n = net->nterms};
     made.nranges = terms_ranges(net, made.range);
     made.t = fw_alloc(n, sizeof(double));
-    made.root = fw_alloc(n * n, sizeof(double));
+    made.row = fw_alloc(n, sizeof(int));
     made.null = fw_alloc(n * n, sizeof(double));
     double *length = fw_alloc(n, sizeof *length);
-    if (!made.t || !made.root || !made.null || !length)
+    if (!made.t || !made.row || !made.null || !length)
         status = fw_out_of_memory(err);
     else
         terms_lengths(net, length);
@@ -220,7 +222,9 @@ fw_status terms_solve(factors *store, scan_terms *out, fw_error *err)
 void terms_release(scan_terms *t)
 {
     fw_free(t->t);
-    fw_free(t->root);
+    fw_free(t->root[0]);
+    fw_free(t->root[1]);
+    fw_free(t->row);
     fw_free(t->null);
     *t = (scan_terms){0};
 }

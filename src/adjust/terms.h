@@ -12,12 +12,13 @@ typedef struct term_range {
 typedef struct scan_terms {
     int n;
     int rank;
-    double *t;    /* n */
-    double *root; /* n x rank: C = root root' is their covariance, for readings of unit variance */
+    double *t;       /* n */
+    double *root[2]; /* of each range, rank x rank: upper triangles, see terms_root.h */
+    int *row;        /* n: the row of its range's root that a term has; -1: it is left out */
     int nnull;
     double *null; /* n x nnull: changes of t that the heights can make up for */
     int nranges;
-    term_range range[2], roots[2], nulls[2]; /* which terms; their own columns of root, and of null */
+    term_range range[2], roots[2], nulls[2]; /* which terms; its rank, after those before; columns of null */
 } scan_terms;
 
 /*

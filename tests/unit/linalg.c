@@ -268,19 +268,17 @@ static void root_and_null(void **state)
     (void)state;
     for (int k = 0; k < 2; k++) {
         const double length[N] = {1, 2, k ? 1e5 : 3};
-        double a[M * N], root[N] = {0}, z[N * 2], length2 = 0;
+        double a[M * N], root, z[N * 2];
         fw_qr qr;
         for (int j = 0; j < N; j++)
             for (int i = 0; i < M; i++)
                 a[i + j * M] = length[j] * (i + 1) / sqrt(55);
         assert_int_equal(fw_qr_factor(&qr, M, N, a, NULL, 0, NULL), FW_OK);
         assert_int_equal(qr.rank, 1);
-        assert_int_equal(fw_qr_root(&qr, root, N, NULL), FW_OK);
+        fw_qr_root(&qr, &root);
+        assert_close(fabs(root), 1 / length[qr.perm[0]], 1e-13, 0);
         assert_int_equal(fw_qr_null(&qr, z, NULL), FW_OK);
         fw_qr_release(&qr);
-        for (int j = 0; j < N; j++) /* x_j = 1 / length for the one that is used */
-            length2 += pow(root[j] * length[j], 2);
-        assert_close(length2, 1, 1e-13, 0);
         for (int p = 0; p < 2; p++) {
             double along = 0;
             for (int j = 0; j < N; j++)
@@ -317,15 +315,7 @@ static fw_status ask(void *data, fw_error *err)
         fw_qr_release(&qr);
         return status;
     }
-    case 8: {
-        fw_qr qr;
-        if ((status = fw_qr_factor(&qr, M, N, a, NULL, 0, err)))
-            return status;
-        status = fw_qr_root(&qr, r, N, err);
-        fw_qr_release(&qr);
-        return status;
-    }
-    case 9: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
+    case 8: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
     default: status = fw_nnls(M, N, 1, a, b, x, NULL, residual, err);
     }
     if (status)
@@ -336,7 +326,7 @@ static fw_status ask(void *data, fw_error *err)
 static void no_memory(void **state)
 {
     (void)state;
-    for (int which = 0; which <= 10; which++)
+    for (int which = 0; which <= 9; which++)
         assert_true(refuse_each(ask, &which, FW_OK, REFUSE_SPARE_NONE) > 0);
 }
 
