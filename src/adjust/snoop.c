@@ -20,64 +20,60 @@ typedef struct redundancy {
     double *r0, *r1, *r2;
 } redundancy;
 
-/* What the spread of the terms takes from the redundancy of the rows of a class. */
+/*
+ * What the spread of the terms, C = X X', takes from the redundancy of the rows of a block: X' T' M of
+ * every row, T = factor0 T0 + factor1 T1. With M = I - H G and B = -G T, M T = T + H B: for every row
+ * two of B.
+ */
 typedef struct reach {
-    int m, columns;
-    double *b, *bx; /* n x nterms, n x columns */
-    double *e[2];   /* columns x m: X' T_power' M of every row */
+    int block, columns;
+    double factor_of[2];
+    double *bx; /* columns x heights: X'B' */
+    double *e;  /* columns: of the row it was asked for last */
 } reach;
 
 static void reach_release(reach *w)
 {
-    fw_free(w->b);
     fw_free(w->bx);
-    fw_free(w->e[0]);
-    fw_free(w->e[1]);
+    fw_free(w->e);
 }
 
-static fw_status reach_init(const adjustment *a, const factor *f, int powers, reach *w,
+static fw_status reach_init(const adjustment *a, const net_class *class, const factor *f, reach *w,
                             fw_error *err)
 {
-    size_t m = (size_t)f->blocks[0].m, n = (size_t)f->blocks[0].n;
-    size_t columns = (size_t)a->terms.rank;
-    *w = (reach){.m = f->blocks[0].m, .columns = a->terms.rank};
-    w->b = fw_alloc(n * (size_t)a->net->nterms, sizeof(double));
-    w->bx = fw_alloc(n * columns, sizeof(double));
-    w->e[0] = fw_alloc(m * columns, sizeof(double));
-    w->e[1] = powers > 1 ? fw_alloc(m * columns, sizeof(double)) : NULL;
-    return w->b && w->bx && w->e[0] && (w->e[1] || powers == 1) ? FW_OK : fw_out_of_memory(err);
+    const block *k = &f->blocks[w->block];
+    size_t n = (size_t)k->n, nt = (size_t)a->net->nterms;
+    double *b = fw_alloc(n * nt, sizeof *b);
+    w->columns = a->terms.rank;
+    w->bx = fw_alloc(n * (size_t)w->columns, sizeof *w->bx);
+    w->e = fw_alloc(w->columns, sizeof *w->e);
+    fw_status status = b && w->bx && w->e ? FW_OK : fw_out_of_memory(err);
+    for (int power = 0; power < 2 && !status; power++)
+        if (w->factor_of[power] != 0)
+            block_add_terms(a->net, class, f, w->block, power, k->n, k->g, k->n,
+                            -w->factor_of[power], 0, b, k->n);
+    bool together = a->terms.nranges == 1;
+    for (int r = 0; r < (together ? 1 : 2) && !status; r++) /* T0 has pistons only, T1 tilts */
+        if (together || w->factor_of[r] != 0)
+            terms_root_times(&a->terms, r, k->n, b + a->terms.range[r].first * n, k->n,
+                             w->bx + a->terms.roots[r].first, w->columns);
+    fw_free(b);
+    return status;
 }
 
-/*
- * e (columns x m) += X' (M (factor0 T0 + factor1 T1))' of one block; M = I - H G, so M T = T + H B with
- * B = -G T: two rows of B, or of B X, for every row of M T.
- */
-static void add_reach(const adjustment *a, const net_class *class, const factor *f, int b,
-                      const double factor_of[2], reach *w, double *e)
+/* e <- of row i. */
+static void reach_row(const adjustment *a, const net_class *class, const factor *f, int i, reach *w)
 {
-    const fw_net *net = a->net;
-    const block *k = &f->blocks[b];
-    int n = k->n, nt = net->nterms, nc = w->columns, index[2];
+    const block *k = &f->blocks[w->block];
+    int index[2];
     double value[2];
-    memset(w->b, 0, (size_t)n * nt * sizeof *w->b);
-    memset(w->bx, 0, (size_t)n * nc * sizeof *w->bx);
-    for (int power = 0; power < 2; power++)
-        if (factor_of[power] != 0)
-            block_add_terms(net, class, f, b, power, n, k->g, n, -factor_of[power], 0, w->b, n);
-    bool together = a->terms.nranges == 1;
-    for (int r = 0; r < (together ? 1 : 2); r++) /* T0 has pistons only, T1 tilts */
-        if (together || factor_of[r] != 0)
-            terms_root_times(&a->terms, r, n, w->b + a->terms.range[r].first * (size_t)n, n,
-                             w->bx + a->terms.roots[r].first, nc);
-    for (int i = 0; i < k->m; i++) {
-        double *to = e + (size_t)i * nc;
-        for (int side = 2 * i; side < 2 * i + 2; side++)
-            fw_add(nc, k->entry[side], w->bx + (size_t)k->column[side] * nc, 1, to);
-        for (int power = 0; power < 2; power++) {
-            int entries = block_term_entries(net, class, f, b, power, i, index, value);
-            for (int q = 0; q < entries && factor_of[power] != 0; q++)
-                terms_root_add(&a->terms, index[q], factor_of[power] * value[q], to);
-        }
+    memset(w->e, 0, (size_t)w->columns * sizeof *w->e);
+    for (int side = 2 * i; side < 2 * i + 2; side++)
+        fw_add(w->columns, k->entry[side], w->bx + (size_t)k->column[side] * w->columns, 1, w->e);
+    for (int power = 0; power < 2; power++) {
+        int entries = block_term_entries(a->net, class, f, w->block, power, i, index, value);
+        for (int q = 0; q < entries && w->factor_of[power] != 0; q++)
+            terms_root_add(&a->terms, index[q], w->factor_of[power] * value[q], w->e);
     }
 }
 
@@ -90,7 +86,7 @@ static double kept(const block *k, int i)
 }
 
 /*
- * r = diag(M) - diag(M T C T' M), C = X X'. Of a paired class the rows are (even + odd) / sqrt 2 and
+ * r = diag(M) - diag(M T C T' M). Of a paired class the rows are (even + odd) / sqrt 2 and
  * (even - odd) / sqrt 2; the even block has only T0, the odd one only T1. Of a single ring that is not
  * paired rho is put in, for half the work.
  */
@@ -99,26 +95,26 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
 {
     bool pair = f->nblocks == 2, single = !pair && class->nrings == 1;
     double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
-    const double all[2] = {1, rho}, only[2][2] = {{1, 0}, {0, 1}};
-    reach w;
-    fw_status status = reach_init(a, f, single ? 1 : 2, &w, err);
-    for (int b = 0; b < f->nblocks && !status; b++)
-        for (int power = 0; power < (single ? 1 : 2); power++)
-            if (single || (power ? f->blocks[b].tilts : f->blocks[b].pistons))
-                add_reach(a, class, f, b, single ? all : only[power], &w, w.e[power]);
-    for (int i = 0; i < w.m && !status; i++) {
-        const double *e0 = w.e[0] + (size_t)i * w.columns;
-        const double *e1 = single ? NULL : w.e[1] + (size_t)i * w.columns;
+    reach w0 = {.block = 0, .factor_of = {1, single ? rho : 0}};
+    reach w1 = {.block = pair, .factor_of = {0, 1}};
+    fw_status status = reach_init(a, class, f, &w0, err);
+    if (!status && !single)
+        status = reach_init(a, class, f, &w1, err);
+    for (int i = 0; i < f->blocks[0].m && !status; i++) {
         double share = pair ? 0.5 : 1, own = kept(&f->blocks[0], i);
         own += pair ? kept(&f->blocks[1], i) : 0;
+        reach_row(a, class, f, i, &w0);
+        if (!single)
+            reach_row(a, class, f, i, &w1);
         for (int half = 0; half < f->nblocks; half++) {
             int row = block_row(f, i) + half;
-            r->r0[row] = share * (own - fw_dot(w.columns, e0, 1, e0));
-            r->r1[row] = e1 ? -share * (half ? -2 : 2) * fw_dot(w.columns, e0, 1, e1) : 0;
-            r->r2[row] = e1 ? -share * fw_dot(w.columns, e1, 1, e1) : 0;
+            r->r0[row] = share * (own - fw_dot(w0.columns, w0.e, 1, w0.e));
+            r->r1[row] = single ? 0 : -share * (half ? -2 : 2) * fw_dot(w0.columns, w0.e, 1, w1.e);
+            r->r2[row] = single ? 0 : -share * fw_dot(w0.columns, w1.e, 1, w1.e);
         }
     }
-    reach_release(&w);
+    reach_release(&w0);
+    reach_release(&w1);
     return status;
 }
 
