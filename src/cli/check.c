@@ -41,6 +41,29 @@ static size_t count_distinct(double *values, size_t n, double tolerance)
     return distinct;
 }
 
+static double station_of(const fw_job *job, size_t reading)
+{
+    const fw_reading *r = &job->readings[reading];
+    return fw_line_of(job->scans[r->scan].diameter_deg).flip * r->position_mm;
+}
+
+/*
+ * values (nreadings) <- where readings stand, each place at least once; returns how many. What stands
+ * where the same reading of the scan before did is left out: whole scans mostly do, and need no sorting.
+ */
+static size_t stations_of(const fw_job *job, double *values)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < job->nreadings; i++) {
+        int scan = job->readings[i].scan;
+        size_t back = scan > 0 ? job->scans[scan].first - job->scans[scan - 1].first : 0;
+        double station = station_of(job, i);
+        if (back == 0 || back > i || station_of(job, i - back) != station)
+            values[n++] = station;
+    }
+    return n;
+}
+
 static fw_status count(const fw_job *job, counts *c, fw_error *err)
 {
     size_t room = job->nreadings > job->nscans ? job->nreadings : job->nscans;
@@ -53,12 +76,7 @@ static fw_status count(const fw_job *job, counts *c, fw_error *err)
     for (size_t i = 0; i < job->nscans; i++)
         values[i] = fw_line_of(job->scans[i].diameter_deg).angle_deg;
     c->diameters = count_distinct(values, job->nscans, FW_ANGLE_TOLERANCE_DEG);
-    for (size_t i = 0; i < job->nreadings; i++) {
-        const fw_reading *reading = &job->readings[i];
-        fw_line line = fw_line_of(job->scans[reading->scan].diameter_deg);
-        values[i] = line.flip * reading->position_mm;
-    }
-    c->stations = count_distinct(values, job->nreadings, FW_POSITION_TOLERANCE_MM);
+    c->stations = count_distinct(values, stations_of(job, values), FW_POSITION_TOLERANCE_MM);
     fw_free(values);
     return fw_slips_find(job, &c->slips, &c->nslips, err);
 }
