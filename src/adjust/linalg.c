@@ -5,6 +5,7 @@
 #include <lapacke.h>
 #include <math.h>
 #include <stdbool.h>
+#include <string.h>
 
 #include "base/product.h"
 #include "flatwright/alloc.h"
@@ -92,6 +93,13 @@ void fw_gram_rows(int n, int k, const double *a, int lda, double *c, int ldc)
 double fw_dot(int n, const double *x, int stride, const double *y)
 {
     return cblas_ddot(n, x, stride, y, 1);
+}
+
+void fw_dots(int m, int n, const double *a, const double *x, double *y)
+{
+    linalg_one_thread();
+    memset(y, 0, (size_t)n * sizeof *y);
+    cblas_dgemv(CblasColMajor, CblasTrans, m, n, 1, a, m, x, 1, 0, y, 1);
 }
 
 void fw_add(int n, double scale, const double *x, int stride, double *y)

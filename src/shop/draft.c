@@ -7,25 +7,33 @@
 #include <string.h>
 
 #include "adjust/linalg.h"
+#include "adjust/nnls_normal.h"
 #include "flatwright/alloc.h"
-#include "flatwright/nnls.h"
 
 #define HOUR_WORTH 0.02 /* of the figure's mean square: an hour that brings less is too long */
 #define GLASS_WORTH 0.025 /* of the figure's rms: a nanometre of glass all over is not for nothing */
 #define DEARER 1.5      /* the price of an hour goes up so, until the time is enough */
-#define TINY 1e-9       /* of the mean of the diagonal: like strokes stay apart */
+#define TINY 1e-9       /* of the diagonal: like strokes stay apart */
 #define THINNED 0.7     /* of the strokes are kept while there are too many */
 #define ENDS 3.0        /* PV counts the middle and the rim of the aperture, however small */
 #define FLOOR 0.5       /* weight that every place keeps */
 
 enum { PASSES = 2, MODES = FW_HABIT_MODES, N = FW_HABIT_SIZE };
 
-/* The problem at one set of weights, n strokes: least t'Gt - 2 b't + 2 price sum t, t >= 0. */
+/*
+ * The problem at one set of weights, n strokes: least t'Gt - 2 b't + 2 price sum t, t >= 0. Few
+ * strokes ever come into question, so a column of G is made when its stroke does.
+ */
 typedef struct problem {
+    const draft *d; /* its weights: d->weighed */
     int n;
-    double *g, *b; /* n x n, n; b less the price of the glass */
+    double *g;     /* n x n */
+    bool *made;    /* n: columns of g */
+    double *b, *c; /* n; b less the price of the glass, c less that of the hours */
     double square; /* of the figure, weighted */
     double *t;     /* n: the solution */
+    double *work;  /* npoints */
+    double root[FW_HABIT_METHODS][MODES * MODES]; /* of what is not known of an hour, by method */
 } problem;
 
 const fw_stroke *draft_stroke(const draft *d, int i)
@@ -94,34 +102,25 @@ static fw_status unknown_part(const fw_habit *habit, fw_method method, double ro
     return status;
 }
 
-/* Sums over a ring: square of weight unit^2, on[f] of weight unit free[f]. */
-static void sum_ring(const fw_menu *menu, const double *unit, int ring, int nfree, double *square,
-                     double on[FW_MENU_FREE])
-{
-    int first = ring * menu->nangles;
-    *square = 0;
-    memset(on, 0, FW_MENU_FREE * sizeof *on);
-    for (int i = first; i < first + menu->nangles; i++) {
-        double share = menu->weight[i] * unit[i];
-        *square += share * unit[i];
-        for (int f = 0; f < nfree; f++)
-            on[f] += share * menu->free[i + f * menu->npoints];
-    }
-}
-
 /*
  * Mean square on the datum of an hour's error, each stroke's by itself: of the parts that the
  * columns of the root make of it. A part is a factor a ring times the unit removal.
  */
 static double error_of(const draft *d, const fw_menu *menu, int j, const double root[])
 {
+    const fw_stroke *stroke = &menu->strokes[d->seen[j]];
     const double *unit = menu->unit + (size_t)d->seen[j] * (size_t)menu->npoints;
     double sum = 0, on[MODES][FW_MENU_FREE] = {{0}}, t[MODES];
+    double share[FW_MENU_ANGLES], free[FW_MENU_FREE];
     int nfree = d->power ? menu->nfree : menu->nfree - 1;
     for (int ring = 0; ring < menu->nradii; ring++) {
-        double square, free[FW_MENU_FREE];
-        fw_habit_modes(&menu->strokes[d->seen[j]], &menu->flat, menu->r_mm[ring * menu->nangles], t);
-        sum_ring(menu, unit, ring, nfree, &square, free);
+        int first = ring * menu->nangles;
+        for (int i = 0; i < menu->nangles; i++)
+            share[i] = menu->weight[first + i] * unit[first + i];
+        double square = fw_dot(menu->nangles, share, 1, unit + first);
+        for (int f = 0; f < nfree; f++)
+            free[f] = fw_dot(menu->nangles, share, 1, menu->free + first + f * menu->npoints);
+        fw_habit_modes(stroke, &menu->flat, menu->r_mm[first], t);
         for (int k = 0; k < MODES; k++) {
             double factor = 0;
             for (int q = k; q < MODES; q++)
@@ -137,74 +136,62 @@ static double error_of(const draft *d, const fw_menu *menu, int j, const double 
     return fmax(sum, 0);
 }
 
+/* v <- its part on the datum, times the weights: inner products with it are on the datum. */
 static void project_weighted(const fw_menu *menu, bool power, double *v)
 {
     menu_project(menu, power, v);
     for (int i = 0; i < menu->npoints; i++)
-        v[i] *= sqrt(menu->weight[i]);
+        v[i] *= menu->weight[i];
 }
 
-/* The problem under the weights of `menu`; a: npoints x (nseen + 1), work. */
-static fw_status pose(const draft *d, const fw_menu *menu, double *a, problem *p, fw_error *err)
+/* The problem under the weights, without a column of G. */
+static void pose(problem *p)
 {
-    int n = menu->npoints, s = d->nseen;
-    double *h = a + (size_t)s * (size_t)n, root[MODES * MODES] = {0};
-    fw_method method = FW_OTHER;
-    memcpy(a, d->p, (size_t)n * (size_t)s * sizeof *a);
-    memcpy(h, d->v->mean, (size_t)n * sizeof *h);
-    for (int j = 0; j <= s; j++)
-        project_weighted(menu, d->power, a + (size_t)j * (size_t)n);
-    p->n = s;
-    p->square = fw_dot(n, h, 1, h);
-    double glass = GLASS_WORTH * sqrt(p->square);
-    memset(p->g, 0, (size_t)s * (size_t)s * sizeof *p->g);
-    fw_gram(s, n, a, n, p->g, s);
-    for (int j = 0; j < s; j++)
-        for (int i = j + 1; i < s; i++)
-            p->g[i + j * s] = p->g[j + i * s];
-    fw_gemm(1, 0, s, 1, n, 1, a, n, h, n, 0, p->b, s);
-    fw_gemm(1, 0, s, 1, n, -glass, d->p, n, menu->weight, n, 1, p->b, s);
-    for (int j = 0; j < s; j++) {
-        const fw_stroke *stroke = &menu->strokes[d->seen[j]];
-        if (stroke->method != method) {
-            fw_status status = unknown_part(d->habit, method = stroke->method, root, err);
-            if (status)
-                return status;
-        }
-        p->g[j * (s + 1)] += error_of(d, menu, j, root);
-    }
-    return FW_OK;
+    const fw_menu *menu = &p->d->weighed;
+    int n = menu->npoints;
+    memcpy(p->work, p->d->v->mean, (size_t)n * sizeof *p->work);
+    project_weighted(menu, p->d->power, p->work);
+    p->square = fw_dot(n, p->work, 1, p->d->v->mean);
+    for (int i = 0; i < n; i++)
+        p->work[i] -= GLASS_WORTH * sqrt(p->square) * menu->weight[i];
+    fw_dots(n, p->n, p->d->p, p->work, p->b);
+    memset(p->made, 0, (size_t)p->n * sizeof *p->made);
 }
 
-/* The strokes in[0 .. n) at a price: with G = R'R it is least |R t - R^-T (b - price)|. */
-static fw_status solve_at(const problem *p, int n, const int *in, double price, fw_error *err)
+/* Column j of G: inner products with stroke j, and its own error. A normal_column. */
+static const double *column(void *context, int j)
 {
-    memset(p->t, 0, (size_t)p->n * sizeof *p->t);
-    assert(n > 0); /* full strokes are always seen */
-    double *r = fw_alloc((size_t)n * (size_t)n, sizeof *r), *c = fw_alloc((size_t)n, sizeof *c);
-    double *t = fw_alloc((size_t)n, sizeof *t), mean = 0;
-    fw_status status = r && c && t ? FW_OK : fw_out_of_memory(err);
-    if (!status) {
-        for (int i = 0; i < n; i++) {
-            c[i] = p->b[in[i]] - price;
-            mean += p->g[in[i] * (p->n + 1)] / n;
-            for (int k = 0; k <= i; k++)
-                r[k + i * n] = p->g[in[k] + in[i] * p->n];
-        }
-        for (int i = 0; i < n; i++)
-            r[i * (n + 1)] += TINY * mean;
-        status = fw_cholesky(n, r, err);
-    }
-    if (!status) {
-        fw_upper_solve_transposed(n, 1, r, n, c, n);
-        status = fw_nnls(n, n, 0, r, c, t, NULL, NULL, err);
-    }
-    for (int i = 0; i < n && !status; i++)
-        p->t[in[i]] = t[i];
-    fw_free(r);
-    fw_free(c);
-    fw_free(t);
-    return status;
+    problem *p = context;
+    const fw_menu *menu = &p->d->weighed;
+    double *g = p->g + (size_t)j * (size_t)p->n;
+    int n = menu->npoints;
+    if (p->made[j])
+        return g;
+    memcpy(p->work, p->d->p + (size_t)j * (size_t)n, (size_t)n * sizeof *p->work);
+    project_weighted(menu, p->d->power, p->work);
+    fw_dots(n, p->n, p->d->p, p->work, g);
+    g[j] += error_of(p->d, menu, j, p->root[menu->strokes[p->d->seen[j]].method]);
+    g[j] *= 1 + TINY;
+    p->made[j] = true;
+    return g;
+}
+
+/* The strokes in[0 .. n) at a price, from the times of before; the others get none. */
+static fw_status solve_at(problem *p, int n, const int *in, double price, fw_error *err)
+{
+    for (int j = 0; j < p->n; j++)
+        p->c[j] = -INFINITY;
+    for (int i = 0; i < n; i++)
+        p->c[in[i]] = p->b[in[i]] - price;
+    for (int j = 0; j < p->n; j++)
+        p->t[j] = isfinite(p->c[j]) ? p->t[j] : 0;
+    return nnls_normal(p->n, p->c, column, p, p->t, err);
+}
+
+/* Mean square of what a stroke takes off in its time. */
+static double effect(const problem *p, int j)
+{
+    return p->t[j] * p->t[j] * p->g[j * (p->n + 1)];
 }
 
 /* in[] <- the strokes with time, those with the most effect first. Returns how many. */
@@ -215,8 +202,7 @@ static int sort_used(const problem *p, int *in)
         int k = used;
         if (!(p->t[j] > 0))
             continue;
-        double size = p->t[j] * p->t[j] * p->g[j * (p->n + 1)];
-        for (; k > 0 && p->t[in[k - 1]] * p->t[in[k - 1]] * p->g[in[k - 1] * (p->n + 1)] < size; k--)
+        for (; k > 0 && effect(p, in[k - 1]) < effect(p, j); k--)
             in[k] = in[k - 1];
         in[k] = j;
         used++;
@@ -225,7 +211,7 @@ static int sort_used(const problem *p, int *in)
 }
 
 /* Dearer hours until the time is enough; fewer strokes until there are no more than `most`. */
-static fw_status solve(const problem *p, int most, double hours, int *in, int *used, fw_error *err)
+static fw_status solve(problem *p, int most, double hours, int *in, int *used, fw_error *err)
 {
     double price = 0.5 * HOUR_WORTH * p->square;
     int n = p->n;
@@ -286,36 +272,67 @@ static void take_over(draft *d, const problem *p, int used, const int *in, doubl
     }
 }
 
+static fw_status problem_init(problem *p, const draft *d, fw_error *err)
+{
+    size_t n = (size_t)d->nseen;
+    *p = (problem){.d = d,
+                   .n = d->nseen,
+                   .g = fw_alloc(n * n, sizeof *p->g),
+                   .made = fw_alloc(n, sizeof *p->made),
+                   .b = fw_alloc(n, sizeof *p->b),
+                   .c = fw_alloc(n, sizeof *p->c),
+                   .t = fw_alloc(n, sizeof *p->t),
+                   .work = fw_alloc((size_t)d->menu->npoints, sizeof *p->work)};
+    assert(n > 0); /* full strokes are always seen */
+    if (!p->g || !p->made || !p->b || !p->c || !p->t || !p->work)
+        return fw_out_of_memory(err);
+    fw_status status = FW_OK;
+    int before = -1;
+    for (int j = 0; j < d->nseen && !status; j++) {
+        fw_method method = d->menu->strokes[d->seen[j]].method;
+        if ((int)method != before)
+            status = unknown_part(d->habit, method, p->root[method], err);
+        before = (int)method;
+    }
+    return status;
+}
+
+static void problem_release(problem *p)
+{
+    fw_free(p->g);
+    fw_free(p->made);
+    fw_free(p->b);
+    fw_free(p->c);
+    fw_free(p->t);
+    fw_free(p->work);
+}
+
 fw_status draft_choose(draft *d, int most, double hours, fw_error *err)
 {
     const fw_menu *menu = d->menu;
-    size_t n = (size_t)menu->npoints, s = (size_t)d->nseen;
-    int inner = menu->flat.bore_mm > 0 || !menu->line ? menu->nangles : 0, used = 0;
-    problem p = {.g = fw_alloc(s * s, sizeof(double)),
-                 .b = fw_alloc(s, sizeof(double)),
-                 .t = fw_alloc(s, sizeof(double))};
-    double *a = fw_alloc(n * (s + 1), sizeof *a), *factor = fw_alloc(n, sizeof *factor);
-    int *in = fw_alloc(s, sizeof *in);
-    fw_status status = p.g && p.b && p.t && a && factor && in ? FW_OK : fw_out_of_memory(err);
-    for (int i = 0; i < (int)n && !status; i++)
-        factor[i] = i < inner || i >= (int)n - menu->nangles ? ENDS : 1;
+    int n = menu->npoints, used = 0;
+    int inner = menu->flat.bore_mm > 0 || !menu->line ? menu->nangles : 0;
+    double *factor = fw_alloc((size_t)n, sizeof *factor);
+    int *in = fw_alloc((size_t)d->nseen, sizeof *in);
+    problem p;
+    fw_status status = problem_init(&p, d, err);
+    if (!status && !(factor && in))
+        status = fw_out_of_memory(err);
+    for (int i = 0; i < n && !status; i++)
+        factor[i] = i < inner || i >= n - menu->nangles ? ENDS : 1;
     for (int pass = 0; pass <= PASSES && !status; pass++) {
         menu_release(&d->weighed);
         d->weighed = (fw_menu){0};
         if ((status = menu_reweigh(menu, factor, &d->weighed, err)))
             break;
-        status = pose(d, &d->weighed, a, &p, err);
+        pose(&p);
+        status = solve(&p, most, hours, in, &used, err);
         if (!status)
-            status = solve(&p, most, hours, in, &used, err);
-        if (!status)
-            sharpen(d, &p, a, factor);
+            sharpen(d, &p, p.work, factor);
     }
     if (!status)
-        take_over(d, &p, used, in, a);
-    fw_free(p.g);
-    fw_free(p.b);
-    fw_free(p.t);
-    fw_free(a);
+        take_over(d, &p, used, in, p.work);
+    problem_release(&p);
     fw_free(factor);
     fw_free(in);
     return status;

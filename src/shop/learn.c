@@ -27,16 +27,28 @@ static bool local(fw_method method)
     return method == FW_RING || method == FW_SIDE;
 }
 
+/* t[q] = sqrt(2) cos (q + 1) pi x, q < n: cos (q + 1) a = 2 cos a cos q a - cos (q - 1) a. */
+static void cosines(double x, int n, double *t)
+{
+    double c = cos(PI * x), before = 1, now = c;
+    for (int q = 0; q < n; q++) {
+        double next = 2 * c * now - before;
+        t[q] = sqrt(2) * now;
+        before = now;
+        now = next;
+    }
+}
+
 void fw_habit_modes(const fw_stroke *stroke, const fw_disc *flat, double r_mm, double *t)
 {
     double x = r_mm / flat->radius_mm;
     double inner = isnan(stroke->inner_mm) ? flat->bore_mm : stroke->inner_mm;
     double outer = isnan(stroke->outer_mm) ? flat->radius_mm : stroke->outer_mm;
     double z = fmin(fmax((r_mm - inner) / (outer - inner), 0), 1);
+    int radial = local(stroke->method) ? RADIAL : MODES - 1;
     t[0] = 1;
-    for (int q = 1; q < MODES; q++)
-        t[q] = sqrt(2) *
-               (local(stroke->method) && q > RADIAL ? cos((q - RADIAL) * PI * z) : cos(q * PI * x));
+    cosines(x, radial, t + 1);
+    cosines(z, MODES - 1 - radial, t + 1 + radial);
 }
 
 /* How much faster a method is than a full stroke beforehand, at unit profile. */

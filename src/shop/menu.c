@@ -3,13 +3,14 @@
 #include <math.h>
 #include <string.h>
 
+#include "adjust/linalg.h"
 #include "flatwright/alloc.h"
 #include "shop/plan.h"
 
 #define PI 3.14159265358979323846
 #define STEP 0.5 /* mm: zones are set by a rule, not finer */
 
-enum { ANGLES = 16, HALF = ANGLES / 2 + 1, MOST = 200 };
+enum { HALF = FW_MENU_ANGLES / 2 + 1, POINTS = FW_MENU_RADII * FW_MENU_ANGLES, MOST = 200 };
 
 double menu_dot(const fw_menu *menu, const double *a, const double *b)
 {
@@ -21,13 +22,13 @@ double menu_dot(const fw_menu *menu, const double *a, const double *b)
 
 void menu_project(const fw_menu *menu, bool power, double *v)
 {
-    int n = power ? menu->nfree : menu->nfree - 1;
-    for (int k = 0; k < n; k++) {
-        const double *f = menu->free + (size_t)k * menu->npoints;
-        double c = menu_dot(menu, f, v);
-        for (int i = 0; i < menu->npoints; i++)
-            v[i] -= c * f[i];
-    }
+    double share[POINTS], c[FW_MENU_FREE];
+    int n = menu->npoints, nfree = power ? menu->nfree : menu->nfree - 1;
+    for (int i = 0; i < n; i++)
+        share[i] = menu->weight[i] * v[i];
+    fw_dots(n, nfree, menu->free, share, c);
+    for (int k = 0; k < nfree; k++)
+        fw_add(n, -c[k], menu->free + (size_t)k * (size_t)n, 1, v);
 }
 
 static void lay_grid(fw_menu *m)
@@ -173,7 +174,7 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                    .clear_mm = clear_mm,
                    .line = line,
                    .nradii = FW_MENU_RADII,
-                   .nangles = line ? 2 : ANGLES};
+                   .nangles = line ? 2 : FW_MENU_ANGLES};
     m->npoints = m->nradii * m->nangles;
     int nlist = list_strokes(flat, line, list), most = 0;
     for (int i = 0; i < nlist; i++)

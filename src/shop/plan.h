@@ -13,6 +13,9 @@
 /* Circles of the grid: fine enough to see a ridge that strokes leave between two stations. */
 #define FW_MENU_RADII 55
 
+/* Places on a circle of it, two on a line. */
+#define FW_MENU_ANGLES 16
+
 /* Grid of a clear aperture and every stroke's removal on it, unit profile. */
 struct fw_menu {
     fw_disc flat;
