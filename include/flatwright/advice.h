@@ -71,7 +71,10 @@ bool fw_habit_knows(const fw_habit *habit, fw_method method);
 /* Factor of the computed profile at radius r, nm an hour: its modes T (FW_HABIT_MODES). */
 void fw_habit_modes(const fw_stroke *stroke, const fw_disc *flat, double r_mm, double *t);
 
-/* The strokes of the menu tabulated over a clear aperture; opaque. */
+/*
+ * The strokes of the menu over a clear aperture, each tabulated when a plan first may use it, so that
+ * two threads may not plan by one menu at a time; opaque.
+ */
 typedef struct fw_menu fw_menu;
 
 /*
@@ -79,7 +82,7 @@ typedef struct fw_menu fw_menu;
  *   clear_mm  in   radius of the clear aperture, not above the flat's
  *   line      in   figures on one diameter: no sides
  *   out       out  owned by the caller (fw_menu_free); untouched on failure
- * Returns FW_OK, FW_INPUT as fw_stroke_at, FW_SYSTEM. Cost: about 40 ms.
+ * Returns FW_OK, FW_SYSTEM. The first plan by it costs up to 40 ms more.
  */
 fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out,
                       fw_error *err);
@@ -139,16 +142,17 @@ typedef struct fw_plan {
  *   result    in   a solved job
  *   flat      in   whose present figure is determined
  *   habit     in   from fw_habit_learn
- *   menu      in   made for this flat (and line if it was read on one diameter)
+ *   menu    in/out made for this flat (and line if it was read on one diameter)
  *   fraction  in   0 < fraction <= 1; the plan's own is smaller where hours were cut
  *   plan      out  unchanged on failure
- * Returns FW_OK; FW_INPUT when the flat's figure is not determined or has no uncertainty.
+ * Returns FW_OK; FW_INPUT as fw_stroke_at, and when the flat's figure is not determined or has no
+ * uncertainty; FW_SYSTEM.
  * Strokes finer than the stations or diameters would show are left out; places that would stick out
  * weigh more, since PV is decided there. Source: Lawson & Hanson (1974), ch. 23, for t >= 0.
  * Test: tests/unit/plan.c, tests/slow/months.c.
  */
 fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
-                       const fw_menu *menu, double fraction, fw_plan *plan, fw_error *err);
+                       fw_menu *menu, double fraction, fw_plan *plan, fw_error *err);
 
 typedef enum fw_decision { FW_DECIDE_MEASURE, FW_DECIDE_WORK, FW_DECIDE_STOP } fw_decision;
 
@@ -182,7 +186,7 @@ typedef struct fw_advise_options {
     double fraction;       /* 0: 0.6 */
     bool unranked;         /* leave the pairings out: next is NULL */
     const fw_habit *habit; /* NULL: learned from the job's own removals */
-    const fw_menu *menu;   /* NULL: made here; else it must fit every flat of the set */
+    fw_menu *menu;         /* NULL: made here; else it must fit every flat of the set */
 } fw_advise_options;
 
 /*

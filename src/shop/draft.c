@@ -346,7 +346,7 @@ void draft_release(draft *d)
     *d = (draft){0};
 }
 
-fw_status draft_new(const fw_menu *menu, const fw_habit *habit, const view *v, bool power,
+fw_status draft_new(fw_menu *menu, const fw_habit *habit, const view *v, bool power,
                     draft *out, fw_error *err)
 {
     size_t n = (size_t)menu->npoints, s = (size_t)menu->nstrokes;
@@ -360,12 +360,17 @@ fw_status draft_new(const fw_menu *menu, const fw_habit *habit, const view *v, b
         draft_release(&d);
         return fw_out_of_memory(err);
     }
-    for (int j = 0; j < menu->nstrokes; j++)
-        if (is_seen(v, menu, &menu->strokes[j])) {
-            const double *mean = habit->mean + (size_t)menu->strokes[j].method * MODES;
-            believed(menu, j, mean, d.p + (size_t)d.nseen * n);
-            d.seen[d.nseen++] = j;
-        }
-    *out = d;
-    return FW_OK;
+    fw_status status = FW_OK;
+    for (int j = 0; j < menu->nstrokes && !status; j++) {
+        const double *mean = habit->mean + (size_t)menu->strokes[j].method * MODES;
+        if (!is_seen(v, menu, &menu->strokes[j]) || (status = menu_tabulate(menu, j, err)))
+            continue;
+        believed(menu, j, mean, d.p + (size_t)d.nseen * n);
+        d.seen[d.nseen++] = j;
+    }
+    if (status)
+        draft_release(&d);
+    else
+        *out = d;
+    return status;
 }

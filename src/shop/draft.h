@@ -18,7 +18,7 @@ typedef struct draft {
     double hours[FW_PLAN_ROWS];
 } draft;
 
-fw_status draft_new(const fw_menu *menu, const fw_habit *habit, const view *v, bool power,
+fw_status draft_new(fw_menu *menu, const fw_habit *habit, const view *v, bool power,
                     draft *out, fw_error *err);
 void draft_release(draft *d);
 

@@ -1,4 +1,4 @@
-/* menu.c - every stroke a plan may choose from, tabulated over the clear aperture. */
+/* menu.c - every stroke a plan may choose from, tabulated over the clear aperture when it is asked for. */
 #include <assert.h>
 #include <math.h>
 #include <string.h>
@@ -143,24 +143,43 @@ static fw_status one_side(const fw_menu *m, const fw_stroke *s, double *unit, fw
     return status;
 }
 
-static fw_status tabulate(fw_menu *m, int nlist, const fw_stroke *list, fw_error *err)
+/* A side and all it can be turned to, which stand in a row. */
+static fw_status tabulate_sides(fw_menu *m, int first, fw_error *err)
+{
+    size_t n = (size_t)m->npoints;
+    double *unit = m->unit + (size_t)first * n;
+    fw_status status = one_side(m, &m->strokes[first], unit, err);
+    for (int k = 0; k < m->nangles && !status; k++) {
+        if (k > 0)
+            turn_side(m, unit, k, unit + (size_t)k * n);
+        m->known[first + k] = true;
+    }
+    return status;
+}
+
+fw_status menu_tabulate(fw_menu *m, int j, fw_error *err)
+{
+    const fw_stroke *s = &m->strokes[j];
+    if (m->known[j])
+        return FW_OK;
+    if (s->method == FW_SIDE)
+        return tabulate_sides(m, j - (int)lround(s->side_deg / 360 * m->nangles), err);
+    fw_status status = round_about(m, s, m->unit + (size_t)j * (size_t)m->npoints, err);
+    m->known[j] = !status;
+    return status;
+}
+
+/* Sides at every angle of the grid. */
+static void turn_sides(fw_menu *m, int nlist, const fw_stroke *list)
 {
     for (int i = 0; i < nlist; i++) {
         fw_stroke s = list[i];
         bool side = s.method == FW_SIDE;
-        double *unit = m->unit + (size_t)m->nstrokes * (size_t)m->npoints;
-        s.side_deg = side ? 0 : NAN;
-        fw_status status = side ? one_side(m, &s, unit, err) : round_about(m, &s, unit, err);
-        if (status)
-            return status;
-        m->strokes[m->nstrokes++] = s;
-        for (int k = 1; side && k < m->nangles; k++) {
-            turn_side(m, unit, k, unit + (size_t)k * (size_t)m->npoints);
-            s.side_deg = 360.0 * k / m->nangles;
+        for (int k = 0; k < (side ? m->nangles : 1); k++) {
+            s.side_deg = side ? 360.0 * k / m->nangles : NAN;
             m->strokes[m->nstrokes++] = s;
         }
     }
-    return FW_OK;
 }
 
 fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out, fw_error *err)
@@ -186,12 +205,13 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     m->free = fw_alloc(FW_MENU_FREE * n, sizeof(double));
     m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
     m->unit = fw_alloc(n * (size_t)most, sizeof(double));
-    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit)
+    m->known = fw_alloc((size_t)most, sizeof *m->known);
+    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit || !m->known)
         status = fw_out_of_memory(err);
     else {
         lay_grid(m);
         lay_free(m);
-        status = tabulate(m, nlist, list, err);
+        turn_sides(m, nlist, list);
     }
     if (status)
         fw_menu_free(m);
@@ -235,5 +255,6 @@ void fw_menu_free(fw_menu *menu)
     fw_free(menu->free);
     fw_free(menu->strokes);
     fw_free(menu->unit);
+    fw_free(menu->known);
     fw_free(menu);
 }

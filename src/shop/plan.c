@@ -171,7 +171,7 @@ static fw_status choose(draft *d, double hours, bool *trial, fw_error *err)
 }
 
 fw_status fw_plan_flat(const fw_result *result, int flat, const fw_habit *habit,
-                       const fw_menu *menu, double fraction, fw_plan *plan, fw_error *err)
+                       fw_menu *menu, double fraction, fw_plan *plan, fw_error *err)
 {
     const fw_job *job = result->job;
     view v = {0};

@@ -16,7 +16,7 @@
 /* Places on a circle of it, two on a line. */
 #define FW_MENU_ANGLES 16
 
-/* Grid of a clear aperture and every stroke's removal on it, unit profile. */
+/* Grid of a clear aperture and the strokes' removal on it, unit profile, of those asked for so far. */
 struct fw_menu {
     fw_disc flat;
     double clear_mm;
@@ -27,9 +27,13 @@ struct fw_menu {
     int nstrokes;         /* sides at every angle of the grid */
     fw_stroke *strokes;
     double *unit;         /* npoints x nstrokes */
+    bool *known;          /* nstrokes: columns of unit */
     int nfree;            /* FW_MENU_FREE, on a line one less: orthonormal by weight */
     double *free;         /* npoints x nfree */
 };
+
+/* Stroke j of the menu: its removal is known from then on. As fw_stroke_by_hand. */
+fw_status menu_tabulate(fw_menu *menu, int j, fw_error *err);
 
 /* v <- v without piston and tilt, and without power when `power`. */
 void menu_project(const fw_menu *menu, bool power, double *v);

@@ -120,12 +120,20 @@ static double steffen(const double *f, int n, double t)
 /* A small lap at some places along its radius: where, and how it presses. */
 typedef struct local {
     double lap, half, angle; /* half: the angle to either side; pi: round */
+    int nplaces;
+    double nearest, farthest; /* radii that the lap reaches */
     double centre[PLACES];
     fw_contact contact[PLACES];
     double r, arc[PLACES], press[PLACES]; /* at the radius last asked for, where it is pressed */
     int npressed;
     double widest; /* of the arcs */
 } local;
+
+/* Places told apart: one of a lap that stays, half of those of a travel through the middle. */
+static int places_of(const fw_travel *t)
+{
+    return t->from_mm == t->to_mm ? 1 : t->from_mm == -t->to_mm ? PLACES / 2 : PLACES;
+}
 
 static fw_status lay_local(const fw_stroke *stroke, const fw_disc *flat, local *s, fw_error *err)
 {
@@ -141,8 +149,13 @@ static fw_status lay_local(const fw_stroke *stroke, const fw_disc *flat, local *
     s->r = NAN;
     if (!isfinite(s->angle))
         return fw_fail(err, FW_INPUT, "side at %g degrees is out of range", stroke->side_deg);
-    for (int i = 0; i < PLACES; i++) {
+    s->nplaces = places_of(&t);
+    s->nearest = INFINITY;
+    s->farthest = 0;
+    for (int i = 0; i < s->nplaces; i++) {
         s->centre[i] = fabs(t.from_mm + (t.to_mm - t.from_mm) * (i + 0.5) / PLACES);
+        s->nearest = fmin(s->nearest, s->centre[i] - s->lap);
+        s->farthest = fmax(s->farthest, s->centre[i] + s->lap);
         status = fw_contact_solve(flat, &lap, s->centre[i], &s->contact[i], err);
         if (status)
             return status;
@@ -156,7 +169,9 @@ static void lay_arcs(local *s, double r)
     s->r = r;
     s->npressed = 0;
     s->widest = 0;
-    for (int i = 0; i < PLACES; i++) {
+    if (r < s->nearest || r > s->farthest)
+        return;
+    for (int i = 0; i < s->nplaces; i++) {
         const fw_contact *c = &s->contact[i];
         double e = s->centre[i], over = r * r + e * e - s->lap * s->lap, under = 2 * r * e;
         if (over >= under || c->from_mm >= r) /* not under the lap, or lifted off */
@@ -201,7 +216,7 @@ static double local_at(local *s, double r, double theta)
                       1 - passed(2 * PI - a - arc, s->half);
         sum += covered * s->press[i];
     }
-    return sum / PLACES * PI * s->lap * s->lap;
+    return sum / s->nplaces * PI * s->lap * s->lap;
 }
 
 /* Neither turns fast enough to count nor swept sideways. */

@@ -360,7 +360,7 @@ static void read_more(set *s, const fw_result *result, int extra)
 }
 
 /* One round: solve, decide, work; more readings as long as asked for. False: over. */
-static bool turn(set *s, bool plain, const fw_menu *menu, FILE *trace)
+static bool turn(set *s, bool plain, fw_menu *menu, FILE *trace)
 {
     bool go_on = false, again = true;
     measure_all(s);
@@ -417,7 +417,7 @@ fw_menu *months_menu(void)
     return menu;
 }
 
-months months_run(unsigned long seed, bool plain, const fw_menu *menu, FILE *trace)
+months months_run(unsigned long seed, bool plain, fw_menu *menu, FILE *trace)
 {
     set *s = calloc(1, sizeof *s);
     assert_non_null(s);

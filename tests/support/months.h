@@ -28,7 +28,7 @@ typedef struct months {
  *   menu   in  of months_menu
  *   trace  in  told what happens; NULL: silent
  */
-months months_run(unsigned long seed, bool plain, const fw_menu *menu, FILE *trace);
+months months_run(unsigned long seed, bool plain, fw_menu *menu, FILE *trace);
 
 fw_menu *months_menu(void);
 
