@@ -14,26 +14,30 @@
 /* Columns inside the set, G = R'R of them. */
 typedef struct set {
     int n, count;
+    int most;         /* that can be inside */
     const double *c;
     double *x;
     const double **g; /* n: columns of G asked for so far, else NULL */
     int *inside;      /* column numbers in the order of R's columns */
     bool *passed;     /* n: inside, or passed over for now */
-    double *r;        /* n x n */
+    double *r;        /* most x most */
     double *z;        /* n: the least over those inside, in their order */
     double *dual;     /* n */
 } set;
 
 static fw_status set_init(set *s, int n, const double *c, double *x, fw_error *err)
 {
-    size_t size = (size_t)n;
+    size_t size = (size_t)n, most = 0;
+    for (int j = 0; j < n; j++)
+        most += isfinite(c[j]) ? 1 : 0;
     *s = (set){.n = n,
+               .most = (int)most,
                .c = c,
                .x = x,
                .g = fw_alloc(size, sizeof *s->g),
                .inside = fw_alloc(size, sizeof *s->inside),
                .passed = fw_alloc(size, sizeof *s->passed),
-               .r = fw_alloc(size * size, sizeof *s->r),
+               .r = fw_alloc(most * most, sizeof *s->r),
                .z = fw_alloc(size, sizeof *s->z),
                .dual = fw_alloc(size, sizeof *s->dual)};
     return s->g && s->inside && s->passed && s->r && s->z && s->dual ? FW_OK
@@ -54,10 +58,10 @@ static void set_release(set *s)
 static bool enter(set *s, int j)
 {
     int k = s->count;
-    double *r = s->r + (size_t)k * (size_t)s->n;
+    double *r = s->r + (size_t)k * (size_t)s->most;
     for (int i = 0; i < k; i++)
         r[i] = s->g[j][s->inside[i]];
-    fw_upper_solve_transposed(k, 1, s->r, s->n, r, s->n);
+    fw_upper_solve_transposed(k, 1, s->r, s->most, r, s->most);
     double left = s->g[j][j] - fw_dot(k, r, 1, r);
     if (!(left > DEPENDENT * s->g[j][j]))
         return false;
@@ -85,8 +89,8 @@ static void solve(set *s)
 {
     for (int k = 0; k < s->count; k++)
         s->z[k] = s->c[s->inside[k]];
-    fw_upper_solve_transposed(s->count, 1, s->r, s->n, s->z, s->n);
-    fw_upper_solve(s->count, 1, s->r, s->n, s->z, s->n);
+    fw_upper_solve_transposed(s->count, 1, s->r, s->most, s->z, s->n);
+    fw_upper_solve(s->count, 1, s->r, s->most, s->z, s->n);
 }
 
 /* Goes from x toward z until something would turn negative, lets that out, until z is reached. */

@@ -65,14 +65,11 @@ static bool is_seen(const view *v, const fw_menu *menu, const fw_stroke *s)
 static void believed(const fw_menu *menu, int j, const double c[MODES], double *v)
 {
     const double *unit = menu->unit + (size_t)j * (size_t)menu->npoints;
-    double t[MODES];
+    const double *modes = menu->modes + (size_t)j * MODES * (size_t)menu->nradii;
     for (int ring = 0; ring < menu->nradii; ring++) {
-        double factor = 0;
-        fw_habit_modes(&menu->strokes[j], &menu->flat, menu->r_mm[ring * menu->nangles], t);
-        for (int q = 0; q < MODES; q++)
-            factor += c[q] * t[q];
+        double factor = fmax(fw_dot(MODES, c, 1, modes + ring * MODES), 0);
         for (int i = ring * menu->nangles; i < (ring + 1) * menu->nangles; i++)
-            v[i] = fmax(factor, 0) * unit[i];
+            v[i] = factor * unit[i];
     }
 }
 
@@ -102,37 +99,41 @@ static fw_status unknown_part(const fw_habit *habit, fw_method method, double ro
     return status;
 }
 
+/* |root' v|^2, root a lower triangle. */
+static double square_of(const double root[MODES * MODES], const double v[MODES])
+{
+    double sum = 0;
+    for (int k = 0; k < MODES; k++) {
+        double part = 0;
+        for (int q = k; q < MODES; q++)
+            part += root[q + k * MODES] * v[q];
+        sum += part * part;
+    }
+    return sum;
+}
+
 /*
  * Mean square on the datum of an hour's error, each stroke's by itself: of the parts that the
- * columns of the root make of it. A part is a factor a ring times the unit removal.
+ * columns of the root make of it. A part is a factor a ring, root' T, times the unit removal.
  */
-static double error_of(const draft *d, const fw_menu *menu, int j, const double root[])
+static double error_of(const draft *d, const fw_menu *menu, int j, const double root[MODES * MODES])
 {
-    const fw_stroke *stroke = &menu->strokes[d->seen[j]];
     const double *unit = menu->unit + (size_t)d->seen[j] * (size_t)menu->npoints;
-    double sum = 0, on[MODES][FW_MENU_FREE] = {{0}}, t[MODES];
-    double share[FW_MENU_ANGLES], free[FW_MENU_FREE];
-    int nfree = d->power ? menu->nfree : menu->nfree - 1;
+    const double *modes = menu->modes + (size_t)d->seen[j] * MODES * (size_t)menu->nradii;
+    double sum = 0, share[FW_MENU_ANGLES], on[FW_MENU_RADII * FW_MENU_FREE];
+    double free[MODES * FW_MENU_FREE];
+    int nfree = d->power ? menu->nfree : menu->nfree - 1, n = menu->nangles;
     for (int ring = 0; ring < menu->nradii; ring++) {
-        int first = ring * menu->nangles;
-        for (int i = 0; i < menu->nangles; i++)
+        int first = ring * n;
+        for (int i = 0; i < n; i++)
             share[i] = menu->weight[first + i] * unit[first + i];
-        double square = fw_dot(menu->nangles, share, 1, unit + first);
         for (int f = 0; f < nfree; f++)
-            free[f] = fw_dot(menu->nangles, share, 1, menu->free + first + f * menu->npoints);
-        fw_habit_modes(stroke, &menu->flat, menu->r_mm[first], t);
-        for (int k = 0; k < MODES; k++) {
-            double factor = 0;
-            for (int q = k; q < MODES; q++)
-                factor += root[q + k * MODES] * t[q];
-            sum += factor * factor * square;
-            for (int f = 0; f < nfree; f++)
-                on[k][f] += factor * free[f];
-        }
+            on[ring + f * FW_MENU_RADII] = fw_dot(n, share, 1, menu->free + first + f * menu->npoints);
+        sum += fw_dot(n, share, 1, unit + first) * square_of(root, modes + ring * MODES);
     }
-    for (int k = 0; k < MODES; k++)
-        for (int f = 0; f < nfree; f++)
-            sum -= on[k][f] * on[k][f];
+    fw_gemm(0, 0, MODES, nfree, menu->nradii, 1, modes, MODES, on, FW_MENU_RADII, 0, free, MODES);
+    for (int f = 0; f < nfree; f++)
+        sum -= square_of(root, free + f * MODES);
     return fmax(sum, 0);
 }
 

@@ -5,6 +5,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "adjust/linalg.h"
 #include "base/draws.h"
 #include "flatwright/alloc.h"
 
@@ -16,13 +17,10 @@ static const double NOTHING = 1e-12;
 void forecast_parts(const fw_menu *menu, int j, double *v)
 {
     const double *unit = menu->unit + (size_t)j * (size_t)menu->npoints;
-    double t[MODES];
-    for (int i = 0; i < menu->npoints; i++) {
-        if (i % menu->nangles == 0)
-            fw_habit_modes(&menu->strokes[j], &menu->flat, menu->r_mm[i], t);
+    const double *modes = menu->modes + (size_t)j * MODES * (size_t)menu->nradii;
+    for (int i = 0; i < menu->npoints; i++)
         for (int q = 0; q < MODES; q++)
-            v[i + q * menu->npoints] = unit[i] * t[q];
-    }
+            v[i + q * menu->npoints] = unit[i] * modes[q + i / menu->nangles * MODES];
 }
 
 /*
@@ -55,10 +53,11 @@ static void draw_habit(const fw_habit *habit, const double *root, gsl_rng *rng, 
     }
 }
 
-/* h less what the stroke takes off; a negative rate stays at nothing. */
+/* h less what the stroke takes off; a negative rate stays at nothing. removed: npoints, work. */
 static void take_off(const fw_menu *menu, const double *parts, const double *b, double hours,
-                     gsl_rng *rng, double *h)
+                     gsl_rng *rng, double *removed, double *h)
 {
+    int n = menu->npoints;
     double c[MODES], sum = 0;
     for (int q = 1; q < MODES; q++)
         sum += 1.0 / q / q;
@@ -66,20 +65,19 @@ static void take_off(const fw_menu *menu, const double *parts, const double *b, 
         double loose = q == 0 ? 0 : PLAN_UNLEARNED * fmax(b[0], 0) / q / sqrt(sum);
         c[q] = hours * (b[q] + gsl_ran_gaussian_ziggurat(rng, 1) * loose);
     }
-    for (int i = 0; i < menu->npoints; i++) {
-        double removed = 0;
-        for (int q = 0; q < MODES; q++)
-            removed += c[q] * parts[i + q * menu->npoints];
-        h[i] -= fmax(removed, 0);
-    }
+    memset(removed, 0, (size_t)n * sizeof *removed);
+    for (int q = 0; q < MODES; q++)
+        fw_add(n, c[q], parts + (size_t)q * (size_t)n, 1, removed);
+    for (int i = 0; i < n; i++)
+        h[i] -= removed[i] > 0 ? removed[i] : 0;
 }
 
 static double pv_of(int n, const double *h)
 {
     double low = INFINITY, high = -INFINITY;
     for (int i = 0; i < n; i++) {
-        low = fmin(low, h[i]);
-        high = fmax(high, h[i]);
+        low = h[i] < low ? h[i] : low;
+        high = h[i] > high ? h[i] : high;
     }
     return high - low;
 }
@@ -131,7 +129,8 @@ fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v
         note(menu, measure, h, work, &made.pv[0], &made.judged[0]);
         for (int r = 0; r < n; r++) {
             int first = (int)menu->strokes[stroke[r]].method * MODES;
-            take_off(menu, parts + (size_t)r * MODES * np, b + first, hours[r], rng, h);
+            take_off(menu, parts + (size_t)r * MODES * np, b + first, hours[r], rng, work,
+                     h);
             note(menu, measure, h, work, &made.pv[r + 1], &made.judged[r + 1]);
         }
     }

@@ -143,18 +143,30 @@ static fw_status one_side(const fw_menu *m, const fw_stroke *s, double *unit, fw
     return status;
 }
 
+/* Stroke j, whose removal is there, becomes known. */
+static void know(fw_menu *m, int j)
+{
+    double *modes = m->modes + (size_t)j * FW_HABIT_MODES * (size_t)m->nradii;
+    for (int k = 0; k < m->nradii; k++, modes += FW_HABIT_MODES)
+        fw_habit_modes(&m->strokes[j], &m->flat, m->r_mm[k * m->nangles], modes);
+    m->known[j] = true;
+}
+
 /* A side and all it can be turned to, which stand in a row. */
 static fw_status tabulate_sides(fw_menu *m, int first, fw_error *err)
 {
-    size_t n = (size_t)m->npoints;
-    double *unit = m->unit + (size_t)first * n;
+    size_t n = (size_t)m->npoints, size = FW_HABIT_MODES * (size_t)m->nradii;
+    double *unit = m->unit + (size_t)first * n, *modes = m->modes + (size_t)first * size;
     fw_status status = one_side(m, &m->strokes[first], unit, err);
-    for (int k = 0; k < m->nangles && !status; k++) {
-        if (k > 0)
-            turn_side(m, unit, k, unit + (size_t)k * n);
+    if (status)
+        return status;
+    know(m, first);
+    for (int k = 1; k < m->nangles; k++) {
+        turn_side(m, unit, k, unit + (size_t)k * n);
+        memcpy(modes + (size_t)k * size, modes, size * sizeof *modes);
         m->known[first + k] = true;
     }
-    return status;
+    return FW_OK;
 }
 
 fw_status menu_tabulate(fw_menu *m, int j, fw_error *err)
@@ -165,7 +177,8 @@ fw_status menu_tabulate(fw_menu *m, int j, fw_error *err)
     if (s->method == FW_SIDE)
         return tabulate_sides(m, j - (int)lround(s->side_deg / 360 * m->nangles), err);
     fw_status status = round_about(m, s, m->unit + (size_t)j * (size_t)m->npoints, err);
-    m->known[j] = !status;
+    if (!status)
+        know(m, j);
     return status;
 }
 
@@ -205,8 +218,10 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     m->free = fw_alloc(FW_MENU_FREE * n, sizeof(double));
     m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
     m->unit = fw_alloc(n * (size_t)most, sizeof(double));
+    m->modes = fw_alloc(FW_HABIT_MODES * (size_t)m->nradii * (size_t)most, sizeof(double));
     m->known = fw_alloc((size_t)most, sizeof *m->known);
-    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit || !m->known)
+    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit || !m->modes ||
+        !m->known)
         status = fw_out_of_memory(err);
     else {
         lay_grid(m);
@@ -255,6 +270,7 @@ void fw_menu_free(fw_menu *menu)
     fw_free(menu->free);
     fw_free(menu->strokes);
     fw_free(menu->unit);
+    fw_free(menu->modes);
     fw_free(menu->known);
     fw_free(menu);
 }

@@ -27,7 +27,8 @@ struct fw_menu {
     int nstrokes;         /* sides at every angle of the grid */
     fw_stroke *strokes;
     double *unit;         /* npoints x nstrokes */
-    bool *known;          /* nstrokes: columns of unit */
+    double *modes;        /* FW_HABIT_MODES x nradii x nstrokes: fw_habit_modes on every circle */
+    bool *known;          /* nstrokes: columns of unit, and their modes */
     int nfree;            /* FW_MENU_FREE, on a line one less: orthonormal by weight */
     double *free;         /* npoints x nfree */
 };
