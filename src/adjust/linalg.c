@@ -95,11 +95,11 @@ double fw_dot(int n, const double *x, int stride, const double *y)
     return cblas_ddot(n, x, stride, y, 1);
 }
 
-void fw_dots(int m, int n, const double *a, const double *x, double *y)
+void fw_dots(int m, int n, const double *a, int lda, const double *x, double *y)
 {
     linalg_one_thread();
     memset(y, 0, (size_t)n * sizeof *y);
-    cblas_dgemv(CblasColMajor, CblasTrans, m, n, 1, a, m, x, 1, 0, y, 1);
+    cblas_dgemv(CblasColMajor, CblasTrans, m, n, 1, a, lda, x, 1, 0, y, 1);
 }
 
 void fw_add(int n, double scale, const double *x, int stride, double *y)

@@ -134,7 +134,7 @@ fw_status fw_root_of_projection(int m, int rank, double *p, double *r, fw_error 
 double fw_dot(int n, const double *x, int stride, const double *y);
 
 /* y (n) <- a' x, a m x n: the inner products of x with every column. */
-void fw_dots(int m, int n, const double *a, const double *x, double *y);
+void fw_dots(int m, int n, const double *a, int lda, const double *x, double *y);
 
 /* y[i] += scale x[i * stride]. */
 void fw_add(int n, double scale, const double *x, int stride, double *y);

@@ -26,7 +26,7 @@ void menu_project(const fw_menu *menu, bool power, double *v)
     int n = menu->npoints, nfree = power ? menu->nfree : menu->nfree - 1;
     for (int i = 0; i < n; i++)
         share[i] = menu->weight[i] * v[i];
-    fw_dots(n, nfree, menu->free, share, c);
+    fw_dots(n, nfree, menu->free, n, share, c);
     for (int k = 0; k < nfree; k++)
         fw_add(n, -c[k], menu->free + (size_t)k * (size_t)n, 1, v);
 }
@@ -143,12 +143,25 @@ static fw_status one_side(const fw_menu *m, const fw_stroke *s, double *unit, fw
     return status;
 }
 
+static bool reaches(const fw_menu *m, int j, int ring)
+{
+    const double *unit = m->unit + (size_t)j * (size_t)m->npoints + (size_t)(ring * m->nangles);
+    bool any = false;
+    for (int i = 0; i < m->nangles; i++)
+        any = any || unit[i] != 0;
+    return any;
+}
+
 /* Stroke j, whose removal is there, becomes known. */
 static void know(fw_menu *m, int j)
 {
     double *modes = m->modes + (size_t)j * FW_HABIT_MODES * (size_t)m->nradii;
     for (int k = 0; k < m->nradii; k++, modes += FW_HABIT_MODES)
         fw_habit_modes(&m->strokes[j], &m->flat, m->r_mm[k * m->nangles], modes);
+    for (m->end[j] = m->nradii; m->end[j] > 0 && !reaches(m, j, m->end[j] - 1);)
+        m->end[j]--;
+    for (m->first[j] = 0; m->first[j] < m->end[j] && !reaches(m, j, m->first[j]);)
+        m->first[j]++;
     m->known[j] = true;
 }
 
@@ -164,6 +177,8 @@ static fw_status tabulate_sides(fw_menu *m, int first, fw_error *err)
     for (int k = 1; k < m->nangles; k++) {
         turn_side(m, unit, k, unit + (size_t)k * n);
         memcpy(modes + (size_t)k * size, modes, size * sizeof *modes);
+        m->first[first + k] = m->first[first];
+        m->end[first + k] = m->end[first];
         m->known[first + k] = true;
     }
     return FW_OK;
@@ -219,9 +234,11 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
     m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
     m->unit = fw_alloc(n * (size_t)most, sizeof(double));
     m->modes = fw_alloc(FW_HABIT_MODES * (size_t)m->nradii * (size_t)most, sizeof(double));
+    m->first = fw_alloc((size_t)most, sizeof *m->first);
+    m->end = fw_alloc((size_t)most, sizeof *m->end);
     m->known = fw_alloc((size_t)most, sizeof *m->known);
     if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit || !m->modes ||
-        !m->known)
+        !m->first || !m->end || !m->known)
         status = fw_out_of_memory(err);
     else {
         lay_grid(m);
@@ -271,6 +288,8 @@ void fw_menu_free(fw_menu *menu)
     fw_free(menu->strokes);
     fw_free(menu->unit);
     fw_free(menu->modes);
+    fw_free(menu->first);
+    fw_free(menu->end);
     fw_free(menu->known);
     fw_free(menu);
 }

@@ -28,7 +28,8 @@ struct fw_menu {
     fw_stroke *strokes;
     double *unit;         /* npoints x nstrokes */
     double *modes;        /* FW_HABIT_MODES x nradii x nstrokes: fw_habit_modes on every circle */
-    bool *known;          /* nstrokes: columns of unit, and their modes */
+    int *first, *end;     /* nstrokes: circles reached, from the first to before the end */
+    bool *known;          /* nstrokes: columns of unit, their modes and circles */
     int nfree;            /* FW_MENU_FREE, on a line one less: orthonormal by weight */
     double *free;         /* npoints x nfree */
 };

@@ -1,4 +1,4 @@
-/* draft.c - the times of a plan are at the least of what they are said to minimise. Data invented. */
+/* draft.c - the times of a plan are at the least of what they minimise, whose terms are true. Data invented. */
 #include <gsl/gsl_fit.h>
 #include <math.h>
 
@@ -6,6 +6,7 @@
 #include "../support/known_habit.h"
 #include "../support/simulate.h"
 #include "shop/draft.h"
+#include "shop/equations.h"
 
 enum { STATIONS = 21, DIAMETERS = 8, MODES = FW_HABIT_MODES, POINTS = FW_MENU_RADII * 16 };
 
@@ -156,9 +157,58 @@ static void fewer_strokes(void **state)
     release(&m);
 }
 
+/* Stroke j's hour on the datum of the weights. */
+static void on_datum(const draft *d, int j, double *v)
+{
+    for (int i = 0; i < POINTS; i++)
+        v[i] = d->p[i + j * POINTS];
+    menu_project(&d->weighed, d->power, v);
+}
+
+/* Every inner product by its definition, under weights that are not the same all round. */
+static void by_definition(void **state)
+{
+    static double one[POINTS], other[POINTS], h[POINTS], factor[POINTS];
+    (void)state;
+    for (int power = 0; power < 2; power++) {
+        made m;
+        draft d = {0};
+        equations e;
+        make(&m);
+        assert_int_equal(draft_new(m.menu, &m.habit, &m.v, power, &d, NULL), FW_OK);
+        for (int i = 0; i < POINTS; i++)
+            factor[i] = 1 + 0.5 * sin(i) + 0.3 * cos(m.menu->theta[i]);
+        assert_int_equal(menu_reweigh(m.menu, factor, &d.weighed, NULL), FW_OK);
+        assert_int_equal(equations_init(&e, &d, NULL), FW_OK);
+        equations_pose(&e);
+        for (int i = 0; i < POINTS; i++)
+            h[i] = m.v.mean[i];
+        menu_project(&d.weighed, power, h);
+        assert_close(e.square, menu_dot(&d.weighed, h, h), 1e-12, 0);
+        for (int j = 0; j < d.nseen; j += 7) {
+            const double *g = equations_column(&e, j);
+            double mean = 0, glass = 0.025 * sqrt(e.square);
+            on_datum(&d, j, one);
+            for (int i = 0; i < POINTS; i++)
+                mean += d.weighed.weight[i] * d.p[i + j * POINTS];
+            assert_close(e.b[j], menu_dot(&d.weighed, h, one) - glass * mean, 1e-9, 1e-9 * e.square);
+            for (int k = 0; k < d.nseen; k++) {
+                on_datum(&d, k, other);
+                double want = menu_dot(&d.weighed, one, other), own = menu_dot(&d.weighed, one, one);
+                assert_close(g[k], k == j ? (want + error_of(&d, j)) * (1 + 1e-9) : want, 1e-9,
+                             1e-11 * own);
+            }
+        }
+        equations_release(&e);
+        draft_release(&d);
+        release(&m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(at_the_least),
-                                       cmocka_unit_test(fewer_strokes)};
+                                       cmocka_unit_test(fewer_strokes),
+                                       cmocka_unit_test(by_definition)};
     return cmocka_run_group_tests_name("draft", tests, NULL, NULL);
 }
