@@ -210,11 +210,27 @@ static void turn_sides(fw_menu *m, int nlist, const fw_stroke *list)
     }
 }
 
+static bool make_room(fw_menu *m, size_t nstrokes)
+{
+    size_t n = (size_t)m->npoints;
+    m->r_mm = fw_alloc(n, sizeof *m->r_mm);
+    m->theta = fw_alloc(n, sizeof *m->theta);
+    m->weight = fw_alloc(n, sizeof *m->weight);
+    m->free = fw_alloc(FW_MENU_FREE * n, sizeof *m->free);
+    m->strokes = fw_alloc(nstrokes, sizeof *m->strokes);
+    m->unit = fw_alloc(n * nstrokes, sizeof *m->unit);
+    m->modes = fw_alloc(FW_HABIT_MODES * (size_t)m->nradii * nstrokes, sizeof *m->modes);
+    m->first = fw_alloc(nstrokes, sizeof *m->first);
+    m->end = fw_alloc(nstrokes, sizeof *m->end);
+    m->known = fw_alloc(nstrokes, sizeof *m->known);
+    return m->r_mm && m->theta && m->weight && m->free && m->strokes && m->unit && m->modes &&
+           m->first && m->end && m->known;
+}
+
 fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu **out, fw_error *err)
 {
     fw_stroke list[MOST];
     fw_menu *m = fw_alloc(1, sizeof *m);
-    fw_status status = FW_OK;
     if (!m)
         return fw_out_of_memory(err);
     *m = (fw_menu){.flat = *flat,
@@ -223,33 +239,18 @@ fw_status fw_menu_new(const fw_disc *flat, double clear_mm, bool line, fw_menu *
                    .nradii = FW_MENU_RADII,
                    .nangles = line ? 2 : FW_MENU_ANGLES};
     m->npoints = m->nradii * m->nangles;
-    int nlist = list_strokes(flat, line, list), most = 0;
+    int nlist = list_strokes(flat, line, list), all = 0;
     for (int i = 0; i < nlist; i++)
-        most += list[i].method == FW_SIDE ? m->nangles : 1;
-    size_t n = (size_t)m->npoints;
-    m->r_mm = fw_alloc(n, sizeof(double));
-    m->theta = fw_alloc(n, sizeof(double));
-    m->weight = fw_alloc(n, sizeof(double));
-    m->free = fw_alloc(FW_MENU_FREE * n, sizeof(double));
-    m->strokes = fw_alloc((size_t)most, sizeof *m->strokes);
-    m->unit = fw_alloc(n * (size_t)most, sizeof(double));
-    m->modes = fw_alloc(FW_HABIT_MODES * (size_t)m->nradii * (size_t)most, sizeof(double));
-    m->first = fw_alloc((size_t)most, sizeof *m->first);
-    m->end = fw_alloc((size_t)most, sizeof *m->end);
-    m->known = fw_alloc((size_t)most, sizeof *m->known);
-    if (!m->r_mm || !m->theta || !m->weight || !m->free || !m->strokes || !m->unit || !m->modes ||
-        !m->first || !m->end || !m->known)
-        status = fw_out_of_memory(err);
-    else {
-        lay_grid(m);
-        lay_free(m);
-        turn_sides(m, nlist, list);
-    }
-    if (status)
+        all += list[i].method == FW_SIDE ? m->nangles : 1;
+    if (!make_room(m, (size_t)all)) {
         fw_menu_free(m);
-    else
-        *out = m;
-    return status;
+        return fw_out_of_memory(err);
+    }
+    lay_grid(m);
+    lay_free(m);
+    turn_sides(m, nlist, list);
+    *out = m;
+    return FW_OK;
 }
 
 fw_status menu_reweigh(const fw_menu *menu, const double *factor, fw_menu *out, fw_error *err)
