@@ -3,24 +3,12 @@
 #include <string.h>
 
 #include "flatwright/alloc.h"
-#include "flatwright/mating.h"
+#include "foresee.h"
 #include "linalg.h"
 #include "outlook.h"
 #include "outlook_cells.h"
 #include "surface_outlook.h"
 #include "waves.h"
-
-/* Weight of nothing given to a new term that no reading of the candidate touches. */
-static const double RIDGE = 1e-13;
-
-/* One equation of a candidate on a ring: y = coef[0] x[0] + coef[1] x[1] + t0 p + rho t1 tilt + e. */
-typedef struct row {
-    place at[2];
-    int column[2]; /* in the cell; -1: known by the prior alone, and of no account */
-    double coef[2];
-    int diameter;
-    double t0, t1;
-} row;
 
 /* What becomes of a knot: B of every cell and the triangle of the terms; K when it is committed. */
 typedef struct update {
@@ -40,47 +28,9 @@ typedef struct update {
     double *mode; /* of all cells one under the other: rows_of_modes x nt */
 } update;
 
-static int new_terms(const outlook *o, const knot *s)
-{
-    int pistons = o->plane ? 1 : o->ndiameters, tilts = o->plane ? 2 : o->ndiameters;
-    return s->sees[0] * pistons + s->sees[1] * tilts;
-}
-
-/* The candidate's equations on the rings of a cell; their number. */
-static int find_rows(const outlook *o, const cell *c, const setup *p, row *rows)
-{
-    int n = 0;
-    if (!p || !c->sides || !c->glass[p->bottom] || !c->glass[p->top])
-        return 0;
-    for (int k = 0; k < o->ndiameters; k++)
-        for (int sign = 1; sign >= -1; sign -= 2) {
-            int flip = p->flip[k] < 0 ? -1 : 1;
-            if (sign < 0 ? c->kind != CELL_PLAIN || !(c->sides & 2) : !(c->sides & 1))
-                continue;
-            row *r = &rows[n++];
-            *r = (row){.coef = {1, c->kind == CELL_ODD ? flip : 1}, .diameter = k};
-            r->at[0] = (place){p->bottom, o->diameter[k], sign};
-            r->at[1] = (place){p->top, p->line[k], c->kind == CELL_PLAIN ? sign * flip : 1};
-            if (c->centre)
-                for (int side = 0; side < 2; side++)
-                    r->at[side] = (place){r->at[side].flat, -1, 0};
-            r->t0 = c->kind == CELL_ODD ? 0 : c->kind == CELL_EVEN ? sqrt(2) : 1;
-            r->t1 = c->centre || c->kind == CELL_EVEN ? 0 : c->kind == CELL_ODD ? sqrt(2) : sign;
-            for (int side = 0; side < 2; side++)
-                r->column[side] = c->find[outlook_slot(o, r->at[side])];
-        }
-    return n;
-}
-
-static bool same_place(place a, place b)
-{
-    return a.flat == b.flat && a.line == b.line && a.sign == b.sign;
-}
-
 /* kh = K H', m = H K H' + noise; what is not in the cell has the prior. */
 static void meet_heights(const update *u, const cell *c, int nrows)
 {
-    double prior = u->o->prior_nm * u->o->prior_nm;
     for (int i = 0; i < nrows; i++) {
         double *kh = u->kh + (size_t)i * c->n;
         memset(kh, 0, (size_t)c->n * sizeof *kh);
@@ -92,15 +42,11 @@ static void meet_heights(const update *u, const cell *c, int nrows)
     }
     for (int i = 0; i < nrows; i++)
         for (int l = 0; l <= i; l++) {
-            double sum = i == l ? u->noise : 0;
-            for (int side = 0; side < 2; side++) {
-                const row *r = &u->rows[l];
+            const row *r = &u->rows[l];
+            double sum = foresee_apart(u->o, r, &u->rows[i]) + (i == l ? u->noise : 0);
+            for (int side = 0; side < 2; side++)
                 if (r->column[side] >= 0)
                     sum += r->coef[side] * u->kh[r->column[side] + (size_t)i * c->n];
-                for (int other = 0; other < 2 && r->column[side] < 0; other++)
-                    if (same_place(r->at[side], u->rows[i].at[other]))
-                        sum += prior * r->coef[side] * u->rows[i].coef[other];
-            }
             u->m[l + (size_t)i * nrows] = sum;
         }
 }
@@ -108,8 +54,8 @@ static void meet_heights(const update *u, const cell *c, int nrows)
 /* e (rows x nt) = H B for the old terms, T for the new ones. */
 static void meet_terms(const update *u, const cell *c, int nrows)
 {
-    const outlook *o = u->o;
-    int pistons = u->s->sees[0] ? (o->plane ? 1 : o->ndiameters) : 0;
+    int index[3];
+    double c0[3], c1[3];
     for (int p = 0; p < 2; p++) {
         memset(u->e[p], 0, (size_t)nrows * u->nt * sizeof *u->e[p]);
         for (int q = 0; q < u->nold && c->b[p]; q++)
@@ -120,19 +66,12 @@ static void meet_terms(const update *u, const cell *c, int nrows)
                             u->rows[i].coef[side] *
                             c->b[p][u->rows[i].column[side] + (size_t)q * c->n];
     }
-    for (int i = 0; i < nrows; i++) {
-        const row *r = &u->rows[i];
-        double theta = o->line_deg[o->diameter[r->diameter]] * FW_RAD;
-        double *e0 = u->e[0] + i + (size_t)u->nold * nrows,
-               *e1 = u->e[1] + i + (size_t)(u->nold + pistons) * nrows;
-        if (u->s->sees[0])
-            e0[(size_t)(o->plane ? 0 : r->diameter) * nrows] = r->t0;
-        if (!u->s->sees[1])
-            continue;
-        e1[(size_t)(o->plane ? 0 : r->diameter) * nrows] = r->t1 * (o->plane ? cos(theta) : 1);
-        if (o->plane)
-            e1[nrows] = r->t1 * sin(theta);
-    }
+    for (int i = 0; i < nrows; i++)
+        for (int a = foresee_entries(u->o, u->s, &u->rows[i], index, c0, c1) - 1; a >= 0; a--) {
+            size_t at = i + (size_t)(u->nold + index[a]) * nrows;
+            u->e[0][at] += c0[a];
+            u->e[1][at] += c1[a];
+        }
 }
 
 fw_status foresee_update(int n, int rows, const double *kh, double *m, double *u, fw_error *err)
@@ -149,7 +88,7 @@ fw_status foresee_update(int n, int rows, const double *kh, double *m, double *u
 /* With M = R'R: u = R^-T H K, e <- R^-T e; B -= u' e, normal += e'e over the rings, sum -= <u'u, W>. */
 static fw_status update_cell(update *v, cell *c, size_t offset, fw_error *err)
 {
-    int nrows = find_rows(v->o, c, v->p, v->rows), n = c->n;
+    int nrows = foresee_equations(v->o, c, v->p, v->rows), n = c->n;
     for (int p = 0; p < 2; p++)
         if (c->b[p])
             memcpy(v->b[p] + offset, c->b[p], (size_t)n * v->nold * sizeof(double));
@@ -240,7 +179,7 @@ static fw_status update_knot(update *v, fw_error *err)
         return status;
     for (int q = v->nold; q < v->nt; q++) {
         double *at = &v->normal[q + (size_t)q * v->nt];
-        *at = *at > 0 ? *at * (1 + RIDGE * v->nt) : 1;
+        *at = *at > 0 ? *at * (1 + FORESEE_RIDGE * v->nt) : 1;
     }
     return fw_cholesky(v->nt, v->normal, err);
 }
@@ -338,7 +277,7 @@ fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum,
         knot *s = &o->knots[k];
         update v = {
             .o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
-        v.nt = s->nt + (p ? new_terms(o, s) : 0);
+        v.nt = s->nt + (p ? foresee_terms(o, s) : 0);
         if (!(status = update_knot(&v, err)) && !(status = stack_modes(&v, err)))
             for (int f = 0; f < o->job->nflats && !status; f++) {
                 sum[f] += v.sum[f];
@@ -373,7 +312,7 @@ static fw_status widen_cell(const outlook *o, const knot *s, cell *c, const setu
     row *rows = fw_alloc(2 * (size_t)o->ndiameters, sizeof *rows);
     if (!rows)
         return fw_out_of_memory(err);
-    int n = c->n, nrows = find_rows(o, c, p, rows);
+    int n = c->n, nrows = foresee_equations(o, c, p, rows);
     fw_status status = FW_OK;
     for (int i = 0; i < nrows; i++)
         for (int side = 0; side < 2; side++) {
@@ -432,7 +371,7 @@ fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err
                     .noise = o->sigma_nm * o->sigma_nm / times,
                     .commit = true,
                     .nold = s->nt,
-                    .nt = s->nt + new_terms(o, s)};
+                    .nt = s->nt + foresee_terms(o, s)};
         if (!status && !(status = update_knot(&v, err)))
             status = take_over(&v, err);
         update_release(&v);
