@@ -22,7 +22,7 @@ typedef struct update {
     size_t *offset;            /* where each cell's begin */
     double *normal;            /* nt x nt, then its triangle */
     double *sum;               /* per flat: <K, W> */
-    row *rows;                 /* of one cell */
+    equation *rows;                 /* of one cell */
     double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
     int rows_of_modes;
     double *mode; /* of all cells one under the other: rows_of_modes x nt */
@@ -42,7 +42,7 @@ static void meet_heights(const update *u, const cell *c, int nrows)
     }
     for (int i = 0; i < nrows; i++)
         for (int l = 0; l <= i; l++) {
-            const row *r = &u->rows[l];
+            const equation *r = &u->rows[l];
             double sum = foresee_apart(u->o, r, &u->rows[i]) + (i == l ? u->noise : 0);
             for (int side = 0; side < 2; side++)
                 if (r->column[side] >= 0)
@@ -188,50 +188,16 @@ static fw_status update_knot(update *v, fw_error *err)
 static fw_status stack_modes(update *v, fw_error *err)
 {
     int rows = v->rows_of_modes = knot_modes(v->s), at = 0;
-    double mix[2][2];
     v->mode = fw_alloc((size_t)rows * v->nt, sizeof *v->mode);
     if (!v->mode)
         return fw_out_of_memory(err);
     for (int i = 0; i < v->s->ncells; i++) {
-        const cell *c = &v->s->cells[i];
-        for (int k = 0, count = cell_mix(c, mix); k < count; k++, at += c->n)
-            for (int p = 0; p < 2; p++)
-                for (int q = 0; q < v->nt && c->b[p] && mix[k][p] != 0; q++)
-                    for (int j = 0; j < c->n; j++)
-                        v->mode[at + j + (size_t)q * rows] +=
-                            mix[k][p] * v->b[p][v->offset[i] + (size_t)j + (size_t)q * c->n];
+        double *const b[2] = {v->b[0] + v->offset[i], v->b[1] + v->offset[i]};
+        at += cell_stack(&v->s->cells[i], b, v->nt, rows, v->mode + at);
     }
     if (v->p)
         fw_upper_solve_right(rows, v->nt, v->normal, v->nt, v->mode, rows);
     return FW_OK;
-}
-
-/* A row of v->mode that counts for a flat, and what it brings to a parameter of the datum. */
-typedef struct share {
-    int row, index;
-    double value;
-} share;
-
-/* Those of one flat; sum += the terms' part in the variance of its stations. */
-static int list_shares(const update *v, int flat, share *list, double *sum)
-{
-    int index[3], n = 0, at = 0, rows = v->rows_of_modes;
-    double c0[3], c1[3], mix[2][2];
-    for (int i = 0; i < v->s->ncells; i++) {
-        const cell *c = &v->s->cells[i];
-        for (int k = 0, count = cell_mix(c, mix); k < count; k++, at += c->n)
-            for (int j = c->first[flat]; j < c->first[flat + 1]; j++) {
-                if (!c->scored[j])
-                    continue;
-                for (int q = 0; q < v->nt; q++)
-                    *sum += pow(v->mode[at + j + (size_t)q * rows], 2);
-                int parts = outlook_datum(v->o, c, j, index, c0, c1);
-                for (int a = 0; a < parts; a++)
-                    list[n++] =
-                        (share){at + j, index[a], mix[k][0] * c0[a] + mix[k][1] * c1[a]};
-            }
-    }
-    return n;
 }
 
 static double square(size_t n, const double *x)
@@ -250,11 +216,13 @@ static fw_status add_terms(const update *v, int flat, double *sum, fw_error *err
            *z = fw_alloc((size_t)rank * v->nt, sizeof *z);
     share *list = fw_alloc(3 * (size_t)v->rows_of_modes, sizeof *list);
     fw_status status = part && z && list ? FW_OK : fw_out_of_memory(err);
-    int n = status ? 0 : list_shares(v, flat, list, sum);
+    int n = status ? 0 : knot_shares(v->o, v->s, flat, list);
     for (int q = 0; q < v->nt && !status; q++)
-        for (int k = 0; k < n; k++)
-            part[list[k].index + (size_t)q * p] +=
-                list[k].value * v->mode[list[k].row + (size_t)q * v->rows_of_modes];
+        for (int k = 0; k < n; k++) {
+            double mode = v->mode[list[k].row + (size_t)q * v->rows_of_modes];
+            part[list[k].index + (size_t)q * p] += list[k].value * mode;
+            *sum += list[k].first ? mode * mode : 0;
+        }
     if (!status && rank) {
         fw_gemm(0, 0, rank, v->nt, p, 1, v->s->half[flat], rank, part, p, 0, z, rank);
         *sum -= square((size_t)rank * v->nt, z);
@@ -265,6 +233,45 @@ static fw_status add_terms(const update *v, int flat, double *sum, fw_error *err
     return status;
 }
 
+fw_status foresee_by_terms(const outlook *o, knot *s, const setup *p, double times, double *sum,
+                           fw_error *err)
+{
+    update v = {
+        .o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
+    v.nt = s->nt + (p ? foresee_terms(o, s) : 0);
+    fw_status status = update_knot(&v, err);
+    if (!status)
+        status = stack_modes(&v, err);
+    for (int f = 0; f < o->job->nflats && !status; f++) {
+        sum[f] += v.sum[f];
+        status = add_terms(&v, f, &sum[f], err);
+    }
+    update_release(&v);
+    return status;
+}
+
+/* sum += as it is, which is kept until the knot changes. */
+static fw_status foresee_nothing(const outlook *o, knot *s, double *sum, fw_error *err)
+{
+    fw_status status = FW_OK;
+    if (!s->now) {
+        s->now = fw_alloc(o->job->nflats, sizeof *s->now);
+        status = s->now ? foresee_by_terms(o, s, NULL, 1, s->now, err) : fw_out_of_memory(err);
+    }
+    for (int f = 0; f < o->job->nflats && !status; f++)
+        sum[f] += s->now[f];
+    return status;
+}
+
+static fw_status foresee_knot(const outlook *o, knot *s, const setup *p, double times, double *sum,
+                              fw_error *err)
+{
+    if (p && !foresee_rows_cheaper(o, s))
+        return foresee_by_terms(o, s, p, times, sum, err);
+    fw_status status = foresee_nothing(o, s, sum, err);
+    return status || !p ? status : foresee_by_rows(o, s, p, times, sum, err);
+}
+
 fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum, fw_error *err)
 {
     fw_status status = FW_OK;
@@ -273,18 +280,8 @@ fw_status outlook_foresee(outlook *o, const setup *p, double times, double *sum,
     if (o->waves)
         return waves_foresee(o->waves, p, times, sum, err);
     memset(sum, 0, (size_t)o->job->nflats * sizeof *sum);
-    for (int k = 0; k < o->nknots && !status; k++) {
-        knot *s = &o->knots[k];
-        update v = {
-            .o = o, .s = s, .p = p, .noise = o->sigma_nm * o->sigma_nm / times, .nold = s->nt};
-        v.nt = s->nt + (p ? foresee_terms(o, s) : 0);
-        if (!(status = update_knot(&v, err)) && !(status = stack_modes(&v, err)))
-            for (int f = 0; f < o->job->nflats && !status; f++) {
-                sum[f] += v.sum[f];
-                status = add_terms(&v, f, &sum[f], err);
-            }
-        update_release(&v);
-    }
+    for (int k = 0; k < o->nknots && !status; k++)
+        status = foresee_knot(o, &o->knots[k], p, times, sum, err);
     return status;
 }
 
@@ -309,7 +306,7 @@ static fw_status replace(double **a, double *with, fw_error *err)
 /* Places that a committed setup reads and the cell did not hold: they are bound to others now. */
 static fw_status widen_cell(const outlook *o, const knot *s, cell *c, const setup *p, fw_error *err)
 {
-    row *rows = fw_alloc(2 * (size_t)o->ndiameters, sizeof *rows);
+    equation *rows = fw_alloc(2 * (size_t)o->ndiameters, sizeof *rows);
     if (!rows)
         return fw_out_of_memory(err);
     int n = c->n, nrows = foresee_equations(o, c, p, rows);
@@ -363,6 +360,7 @@ fw_status outlook_commit(outlook *o, const setup *p, double times, fw_error *err
         return waves_commit(o->waves, p, times, err);
     for (int k = 0; k < o->nknots && !status; k++) {
         knot *s = &o->knots[k];
+        foresee_forget(s);
         for (int i = 0; i < s->ncells && !status; i++)
             status = widen_cell(o, s, &s->cells[i], p, err);
         update v = {.o = o,

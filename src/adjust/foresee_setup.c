@@ -11,10 +11,10 @@ int foresee_terms(const outlook *o, const knot *s)
 }
 
 /* What setup p reads on diameter k, to one side. */
-static row equation(const outlook *o, const cell *c, const setup *p, int k, int sign)
+static equation equation_of(const outlook *o, const cell *c, const setup *p, int k, int sign)
 {
     int flip = p->flip[k] < 0 ? -1 : 1;
-    row r = {.coef = {1, c->kind == CELL_ODD ? flip : 1}, .diameter = k};
+    equation r = {.coef = {1, c->kind == CELL_ODD ? flip : 1}, .diameter = k};
     r.at[0] = (place){p->bottom, o->diameter[k], sign};
     r.at[1] = (place){p->top, p->line[k], c->kind == CELL_PLAIN ? sign * flip : 1};
     if (c->centre)
@@ -27,7 +27,7 @@ static row equation(const outlook *o, const cell *c, const setup *p, int k, int 
     return r;
 }
 
-int foresee_equations(const outlook *o, const cell *c, const setup *p, row *rows)
+int foresee_equations(const outlook *o, const cell *c, const setup *p, equation *rows)
 {
     int n = 0;
     if (!p || !c->sides || !c->glass[p->bottom] || !c->glass[p->top])
@@ -35,11 +35,11 @@ int foresee_equations(const outlook *o, const cell *c, const setup *p, row *rows
     for (int k = 0; k < o->ndiameters; k++)
         for (int sign = 1; sign >= -1; sign -= 2)
             if (sign > 0 ? c->sides & 1 : c->kind == CELL_PLAIN && c->sides & 2)
-                rows[n++] = equation(o, c, p, k, sign);
+                rows[n++] = equation_of(o, c, p, k, sign);
     return n;
 }
 
-int foresee_entries(const outlook *o, const knot *s, const row *r, int index[3], double c0[3],
+int foresee_entries(const outlook *o, const knot *s, const equation *r, int index[3], double c0[3],
                     double c1[3])
 {
     double theta = o->line_deg[o->diameter[r->diameter]] * FW_RAD;
@@ -66,7 +66,7 @@ static bool same_place(place a, place b)
     return a.flat == b.flat && a.line == b.line && a.sign == b.sign;
 }
 
-double foresee_apart(const outlook *o, const row *a, const row *b)
+double foresee_apart(const outlook *o, const equation *a, const equation *b)
 {
     double sum = 0;
     for (int i = 0; i < 2; i++)

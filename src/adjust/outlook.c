@@ -8,6 +8,7 @@
 #include "flatwright/alloc.h"
 #include "flatwright/mating.h"
 #include "flatwright/stats.h"
+#include "foresee.h"
 #include "outlook_cells.h"
 #include "surface_outlook.h"
 #include "waves.h"
@@ -288,6 +289,7 @@ void outlook_release(outlook *o)
             cell_release(&s->cells[i]);
         for (int f = 0; s->half && f < o->job->nflats; f++)
             fw_free(s->half[f]);
+        foresee_forget(s);
         fw_free(s->cells);
         fw_free(s->half);
         fw_free(s->rank);

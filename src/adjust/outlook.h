@@ -58,6 +58,8 @@ typedef struct knot {
     cell *cells;
     int *rank;     /* per flat: of its datum */
     double **half; /* per flat: rank x nparams, half' half = (D'D)^+ */
+    double *now;   /* per flat: the sum of its variances; NULL: not asked for yet */
+    struct modes *modes; /* what all candidates have in common; NULL: not made yet */
 } knot;
 
 typedef struct outlook {

@@ -365,6 +365,21 @@ int knot_modes(const knot *s)
     return rows;
 }
 
+int cell_stack(const cell *c, double *const b[2], int nt, int rows, double *stack)
+{
+    double mix[2][2];
+    int count = cell_mix(c, mix);
+    for (int k = 0; k < count; k++)
+        for (int q = 0; q < nt; q++)
+            for (int j = 0; j < c->n; j++) {
+                size_t at = (size_t)j + (size_t)q * c->n;
+                stack[k * c->n + j + (size_t)q * rows] =
+                    (mix[k][0] != 0 ? mix[k][0] * b[0][at] : 0) +
+                    (mix[k][1] != 0 ? mix[k][1] * b[1][at] : 0);
+            }
+    return count * c->n;
+}
+
 fw_status knot_compress(knot *s, fw_error *err)
 {
     int nt = s->nt, rows = knot_modes(s), at = 0;

@@ -29,6 +29,22 @@ int cell_modes(const cell *c, size_t size, double *const b[2], double *const out
 /* Modes of all places of all cells. */
 int knot_modes(const knot *s);
 
+/*
+ * The modes of a cell of n x nt matrices b one under the other, at the head of a part of a matrix of
+ * `rows` rows; how many they are.
+ */
+int cell_stack(const cell *c, double *const b[2], int nt, int rows, double *stack);
+
+/* A mode of a place that counts for a flat, and what it brings to a parameter of the datum. */
+typedef struct share {
+    int row, index; /* among the knot's modes; of the parameter */
+    double value;
+    bool first; /* of its row: each row of a flat has one of these */
+} share;
+
+/* list (3 knot_modes at most) <- those of one flat, row by row; how many. */
+int knot_shares(const outlook *o, const knot *s, int flat, share *list);
+
 /* Takes out of the nt columns of b what no height needs. */
 fw_status knot_compress(knot *s, fw_error *err);
 

@@ -74,6 +74,23 @@ static fw_status weigh_block(const outlook *o, const knot *s, cell *c, int flat,
     return FW_OK;
 }
 
+int knot_shares(const outlook *o, const knot *s, int flat, share *list)
+{
+    int index[3], n = 0, at = 0;
+    double c0[3], c1[3], mix[2][2];
+    for (int i = 0; i < s->ncells; i++) {
+        const cell *c = &s->cells[i];
+        for (int k = 0, count = cell_mix(c, mix); k < count; k++, at += c->n)
+            for (int j = c->first[flat]; j < c->first[flat + 1]; j++) {
+                int parts = c->scored[j] ? outlook_datum(o, c, j, index, c0, c1) : 0;
+                for (int a = 0; a < parts; a++)
+                    list[n++] = (share){at + j, index[a],
+                                        mix[k][0] * c0[a] + mix[k][1] * c1[a], a == 0};
+            }
+    }
+    return n;
+}
+
 void cell_keep(cell *c, int nflats)
 {
     for (int f = 0; f < nflats; f++) {
