@@ -22,7 +22,7 @@ typedef struct update {
     size_t *offset;            /* where each cell's begin */
     double *normal;            /* nt x nt, then its triangle */
     double *sum;               /* per flat: <K, W> */
-    equation *rows;                 /* of one cell */
+    equation *rows;            /* of one cell */
     double *m, *kh, *u, *e[2]; /* its work: rows x rows, n x rows, rows x n, rows x nt */
     int rows_of_modes;
     double *mode; /* of all cells one under the other: rows_of_modes x nt */

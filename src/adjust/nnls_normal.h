@@ -12,7 +12,8 @@ typedef const double *normal_column(void *context, int j);
  *   c        in      n; -INFINITY: that x_j stays 0
  *   column   in      asked once for every column whose x_j is above 0 at any time, called with context
  *   x        in/out  n; on entry where to start from, >= 0, and 0 where c is -INFINITY
- * Active sets as in fw_nnls, on a Cholesky factor that follows them. What is let in is the column of
+ * Plans are solved by it; fw_nnls, which bears worse conditions, is what it is held against.
+ * Active sets as there, on a Cholesky factor that follows them. What is let in is the column of
  * the largest dual c - G x above 1e-13 of the largest c; one that depends on those inside, or whose
  * coming in brings nothing, is passed over until something else has.
  * Returns FW_OK; FW_SYSTEM without memory, or (never seen) when 10 n + 100 steps do not end it;

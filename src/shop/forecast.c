@@ -129,8 +129,7 @@ fw_status forecast_new(const fw_menu *menu, const fw_habit *habit, const view *v
         note(menu, measure, h, work, &made.pv[0], &made.judged[0]);
         for (int r = 0; r < n; r++) {
             int first = (int)menu->strokes[stroke[r]].method * MODES;
-            take_off(menu, parts + (size_t)r * MODES * np, b + first, hours[r], rng, work,
-                     h);
+            take_off(menu, parts + (size_t)r * MODES * np, b + first, hours[r], rng, work, h);
             note(menu, measure, h, work, &made.pv[r + 1], &made.judged[r + 1]);
         }
     }

@@ -15,7 +15,7 @@
 #define NEARLY 0.01      /* of the way from the middle to the edge: short of it */
 #define CLEARANCE 1e-9   /* of the flat's radius: a zone that close to a rim ends at it */
 
-enum { PLACES = 24 };
+enum { PLACES = 24 }; /* even: see places_of */
 
 fw_stroke fw_stroke_usual(fw_method method)
 {

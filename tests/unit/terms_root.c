@@ -1,5 +1,4 @@
-/* terms_root.c - products with the root of the terms' covariance, against that
- * covariance laid out. */
+/* terms_root.c - products with the root of the terms' covariance, against that covariance laid out. */
 #include <stddef.h>
 
 #include "../support/close.h"
