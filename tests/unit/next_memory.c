@@ -42,9 +42,26 @@ static void walk(int nflats, double target, bool possible)
     sim_release(&s);
 }
 
+/* Three diameters of which one is read elsewhere: pairings are ranked by their own readings. */
+static void uneven(void)
+{
+    sim s;
+    const double x[3] = {-80, 0, 80};
+    fw_result *r = NULL;
+    sim_init(&s, 3, 200, 1);
+    s.sigma_nm = s.stated_nm = 1;
+    for (int k = 0; k < 9; k++)
+        sim_scan(&s, 1, k % 3, (k + 1) % 3, 0, 60 * (k / 3) - (k == 4), 3, x);
+    assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
+    assert_true(refuse_each(advise, r, FW_OK, REFUSE_SPARE_NONE) > 100);
+    fw_result_free(r);
+    sim_release(&s);
+}
+
 static void no_memory(void **state)
 {
     (void)state;
+    uneven();
     walk(2, 10, false);
     walk(3, 0.1, true);
 }
