@@ -192,18 +192,22 @@ static double told_ranking(const char *peers, const char *folder)
     return told(command, RUNS);
 }
 
-/* The same equations by ours and by others. */
+/*
+ * The same equations by ours and by others. One thread: those that wait for work turn round and round,
+ * and would be counted.
+ */
 static double by_method(const char *peers, const char *folder, int method, int runs)
 {
     const char *python = getenv("PYTHON");
     char command[9000];
     if (method == LSQR)
         snprintf(command, sizeof command,
-                 "%s write %s >%s/equations 2>/dev/null && timeout %d %s tests/bench/lsqr.py "
-                 "%s/equations 2>/dev/null",
+                 "%s write %s >%s/equations 2>/dev/null && OPENBLAS_NUM_THREADS=1 timeout %d "
+                 "%s tests/bench/lsqr.py %s/equations 2>/dev/null",
                  peers, folder, folder, PATIENCE, python ? python : "python3", folder);
     else
-        snprintf(command, sizeof command, "timeout %d %s %s %s 2>/dev/null", PATIENCE, peers,
+        snprintf(command, sizeof command,
+                 "OPENBLAS_NUM_THREADS=1 timeout %d %s %s %s 2>/dev/null", PATIENCE, peers,
                  methods[method], folder);
     return told(command, runs);
 }
