@@ -50,8 +50,10 @@ static void uneven(void)
     fw_result *r = NULL;
     sim_init(&s, 3, 200, 1);
     s.sigma_nm = s.stated_nm = 1;
-    for (int k = 0; k < 9; k++)
-        sim_scan(&s, 1, k % 3, (k + 1) % 3, 0, 60 * (k / 3) - (k == 4), 3, x);
+    for (int k = 0; k < 9; k++) {
+        int fan = k / 3;
+        sim_scan(&s, 1, k % 3, (k + 1) % 3, 0, 60.0 * fan - (k == 4), 3, x);
+    }
     assert_int_equal(fw_solve(s.job, NULL, &r, NULL), FW_OK);
     assert_true(refuse_each(advise, r, FW_OK, REFUSE_SPARE_NONE) > 100);
     fw_result_free(r);
