@@ -132,14 +132,14 @@ fw_status equations_init(equations *p, const draft *d, fw_error *err)
 {
     size_t n = (size_t)d->nseen;
     *p = (equations){.d = d,
-                   .n = d->nseen,
-                   .g = fw_alloc(n * n, sizeof *p->g),
-                   .made = fw_alloc(n, sizeof *p->made),
-                   .b = fw_alloc(n, sizeof *p->b),
-                   .c = fw_alloc(n, sizeof *p->c),
-                   .on = fw_alloc(n * FW_MENU_FREE, sizeof *p->on),
-                   .t = fw_alloc(n, sizeof *p->t),
-                   .work = fw_alloc((size_t)d->menu->npoints, sizeof *p->work)};
+                     .n = d->nseen,
+                     .g = fw_alloc(n * n, sizeof *p->g),
+                     .made = fw_alloc(n, sizeof *p->made),
+                     .b = fw_alloc(n, sizeof *p->b),
+                     .c = fw_alloc(n, sizeof *p->c),
+                     .on = fw_alloc(n * FW_MENU_FREE, sizeof *p->on),
+                     .t = fw_alloc(n, sizeof *p->t),
+                     .work = fw_alloc((size_t)d->menu->npoints, sizeof *p->work)};
     assert(n > 0); /* full strokes are always seen */
     if (!p->g || !p->made || !p->b || !p->c || !p->on || !p->t || !p->work)
         return fw_out_of_memory(err);
