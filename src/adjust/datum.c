@@ -257,12 +257,9 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
                            fw_error *err)
 {
     const scan_terms *t = &a->terms;
-    int n = d->n, nt = t->n, count = t->range[range].count, z = t->nulls[range].count;
+    int n = d->n, count = t->range[range].count, z = t->nulls[range].count;
     int rank = t->roots[range].count;
-    size_t first = (size_t)t->range[range].first, wide = (size_t)(n > z ? n : z);
-    size_t from = (size_t)t->roots[range].first;
-    const double *null = t->null + first + (size_t)t->nulls[range].first * (size_t)nt;
-    double *lifted = d->lifted + (size_t)t->nulls[range].first * (size_t)n;
+    size_t wide = (size_t)(n > z ? n : z), from = (size_t)t->roots[range].first;
     int *row = fw_alloc(n, sizeof *row);
     double *s = fw_alloc((size_t)n * count, sizeof *s);
     double *with = fw_alloc((size_t)n * rank, sizeof *with);
@@ -272,22 +269,20 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
     for (int q = 0; q < count && rows; q++)
         for (int i = 0; i < rows; i++)
             s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
-    if (rows) {
-        terms_root_times(t, range, rows, s, rows, with, rank);
+    if (rows && !(status = terms_root_times(t, range, rows, s, rows, with, rank, err)))
         fw_gram(rows, rank, with, rank, part, rows);
-    }
-    for (int j = 0; j < rows; j++) {
+    for (int j = 0; j < rows && !status; j++) {
         memcpy(d->with_root + from + (size_t)row[j] * t->rank, with + (size_t)j * rank,
                (size_t)rank * sizeof *with);
         for (int i = 0; i < rows; i++)
             d->cov[row[i] + (size_t)row[j] * n] +=
                 part[(i < j ? i : j) + (size_t)(i < j ? j : i) * rows];
     }
-    if (rows)
-        fw_gemm(0, 0, rows, z, count, 1, s, rows, null, nt, 0, part, rows);
-    for (int j = 0; j < z && rows; j++)
-        for (int i = 0; i < rows; i++)
-            lifted[row[i] + (size_t)j * n] = part[i + (size_t)j * rows];
+    if (rows && !status)
+        status = terms_null_times(t, range, rows, s, rows, part, z, err);
+    for (int i = 0; i < rows && !status; i++)
+        memcpy(d->lifted + t->nulls[range].first + (size_t)row[i] * t->nnull, part + (size_t)i * z,
+               (size_t)z * sizeof *part);
     fw_free(row);
     fw_free(s);
     fw_free(with);

@@ -33,7 +33,7 @@ typedef struct datum {
     double *inverse;    /* n x n: (D'D)^+ */
     double *cov;        /* n x n: covariance of a, unit variance */
     double *with_root;  /* rank of the terms x n: root' (D'B)' (D'D)^+, root root' = C */
-    double *lifted;     /* n x nnull: the datum of each null vector of the terms */
+    double *lifted;     /* nnull x n: the datum of each null vector of the terms */
 } datum;
 
 /*

@@ -104,9 +104,9 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
     double last = a->net->ring_mm[class->rings[class->nrings - 1]] / a->net->rmax_mm;
     int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
     for (int q = 0; q < a->terms.nnull; q++) {
-        double move0 = lift0[i + (size_t)q * s->n], move1 = lift1[i + (size_t)q * s->n];
+        double move0 = lift0[q], move1 = lift1[q];
         for (int e = 0; e < count; e++) {
-            double shift = d->lifted[index[e] + (size_t)q * d->n];
+            double shift = d->lifted[q + (size_t)index[e] * a->terms.nnull];
             move0 -= c0[e] * shift;
             move1 -= c1[e] * shift;
         }
@@ -116,15 +116,15 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
     return false;
 }
 
-/* lift (n x nnull) <- b (n x nterms) times the null vectors of the terms, of some of their ranges. */
-static void lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
-                       double *lift)
+/* lift (nnull x n) <- what the null vectors of the terms do by b (n x nterms), of some of their ranges. */
+static fw_status lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
+                            double *lift, fw_error *err)
 {
-    for (int r = range; r < end; r++) {
-        size_t first = (size_t)t->range[r].first, from = (size_t)t->nulls[r].first;
-        fw_gemm(0, 0, n, t->nulls[r].count, t->range[r].count, 1, b + first * (size_t)n, n,
-                t->null + first + from * (size_t)t->n, t->n, 0, lift + from * (size_t)n, n);
-    }
+    fw_status status = FW_OK;
+    for (int r = range; r < end && !status; r++)
+        status = terms_null_times(t, r, n, b + (size_t)t->range[r].first * n, n,
+                                  lift + t->nulls[r].first, t->nnull, err);
+    return status;
 }
 
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
@@ -139,20 +139,21 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
+    fw_status status = FW_OK;
     if (z) /* with b1, b0 has pistons only, b1 tilts */
-        lift_nulls(&a->terms, 0, s->b1 ? 1 : a->terms.nranges, n, s->b0, lift);
-    if (z && s->b1)
-        lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1);
-    for (int i = 0; i < n; i++) {
+        status = lift_nulls(&a->terms, 0, s->b1 ? 1 : a->terms.nranges, n, s->b0, lift, err);
+    if (z && s->b1 && !status)
+        status = lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1, err);
+    for (int i = 0; i < n && !status; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift, lift1) &&
+        known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift + (size_t)i * z, lift1 + (size_t)i * z) &&
                    !shifts(d, t, count, index, c0, c1, first) &&
                    !shifts(d, t, count, index, c0, c1, last);
         t->count += known[i] ? (size_t) class->nrings : 0;
         t->total += count > 0 ? (size_t) class->nrings : 0;
     }
     fw_free(lift);
-    return FW_OK;
+    return status;
 }
 
 static fw_status tell(spreads *store, const datum *d, told *t, fw_error *err)
@@ -329,15 +330,16 @@ static fw_status term_variances(const adjustment *a, const datum *d, const class
         return fw_out_of_memory(err);
     /* b0 has pistons only, b1 tilts, where these are ranges of their own */
     bool apart = s->b1 && a->terms.nranges == 2;
-    for (int r = 0; r < a->terms.nranges; r++) {
+    fw_status status = FW_OK;
+    for (int r = 0; r < a->terms.nranges && !status; r++) {
         size_t from = (size_t)a->terms.range[r].first * (size_t)n;
         double *to = x + a->terms.roots[r].first;
         if (!apart || r == 0)
-            terms_root_times(&a->terms, r, n, s->b0 + from, n, to, nc);
-        if (s->b1 && (!apart || r == 1))
-            terms_root_times(&a->terms, r, n, s->b1 + from, n, to + (size_t)n * nc, nc);
+            status = terms_root_times(&a->terms, r, n, s->b0 + from, n, to, nc, err);
+        if (s->b1 && (!apart || r == 1) && !status)
+            status = terms_root_times(&a->terms, r, n, s->b1 + from, n, to + (size_t)n * nc, nc, err);
     }
-    for (int i = 0; i < n; i++) {
+    for (int i = 0; i < n && !status; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);
         v[i].b[1] = 2 * fw_dot(nc, at, 1, at1);
@@ -349,7 +351,7 @@ static fw_status term_variances(const adjustment *a, const datum *d, const class
         }
     }
     fw_free(x);
-    return FW_OK;
+    return status;
 }
 
 static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,

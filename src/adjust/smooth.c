@@ -31,7 +31,7 @@ typedef struct triangle {
     stack aside; /* rows that see neither u nor v: the terms and the heights only */
     int count;   /* of rows pushed */
     int half;              /* the range of the terms it sees; -1: all */
-    term_range root, null; /* rows of all roots, columns of a->terms.null */
+    term_range root, null; /* rows of all roots, columns of all nulls */
     int nterms, *terms;    /* of the basis */
     double *length;        /* per column behind u: v's own, a term's before all elimination */
     double *rest;          /* rows and columns left when u is eliminated, leading dimension rows.size */
@@ -191,27 +191,32 @@ static fw_status show_heights(fit *t, group *g, fw_error *err)
 /* What one ring and a unit of every column of u and v do to the whitened heights, and of angular. */
 static fw_status meet_columns(const fit *t, group *g, fw_error *err)
 {
-    int n = g->w->n, d = g->w->d, nt = t->a->net->nterms;
+    int n = g->w->n, d = g->w->d;
     int nu = g->t->root.count, nv = g->t->null.count, nb = g->t->nterms;
     const scan_terms *terms = &t->a->terms;
-    const double *null = terms->null + (size_t)g->t->null.first * nt;
     g->u = fw_alloc(2 * (size_t)d * nu, sizeof(double));
     g->v = fw_alloc(2 * (size_t)d * nv, sizeof(double));
     g->angular = fw_alloc((size_t)n * nb, sizeof(double));
     g->on = fw_alloc((size_t)d * nb, sizeof(double));
-    if (!g->u || !g->v || !g->angular || !g->on)
-        return fw_out_of_memory(err);
-    for (int power = 0; power < 2; power++) {
+    fw_status status = g->u && g->v && g->angular && g->on ? FW_OK : fw_out_of_memory(err);
+    for (int power = 0; power < 2 && !status; power++) {
         const double *b = power ? g->w->b1 : g->w->b0;
         if (!b) /* of a single ring: nothing before rho */
             continue;
         double *u = g->u + (size_t)power * d * nu, *v = g->v + (size_t)power * d * nv;
-        for (int r = 0; r < terms->nranges; r++)
-            if (g->t->half < 0 || g->t->half == r)
-                terms_root_times(terms, r, d, b + (size_t)terms->range[r].first * d, d,
-                                 u + terms->roots[r].first - g->t->root.first, nu);
-        fw_gemm(1, 1, nv, d, nt, 1, null, nt, b, d, 0, v, nv);
+        for (int r = 0; r < terms->nranges && !status; r++) {
+            const double *seen = b + (size_t)terms->range[r].first * d;
+            if (g->t->half >= 0 && g->t->half != r)
+                continue;
+            status = terms_root_times(terms, r, d, seen, d,
+                                      u + terms->roots[r].first - g->t->root.first, nu, err);
+            if (!status)
+                status = terms_null_times(terms, r, d, seen, d,
+                                          v + terms->nulls[r].first - g->t->null.first, nv, err);
+        }
     }
+    if (status)
+        return status;
     fill_angular(t, g);
     fw_gemm(0, 0, d, nb, n, 1, g->w->w, d, g->angular, n, 0, g->on, d);
     return FW_OK;

@@ -55,8 +55,8 @@ static fw_status reach_init(const adjustment *a, const net_class *class, const f
     bool together = a->terms.nranges == 1;
     for (int r = 0; r < (together ? 1 : 2) && !status; r++) /* T0 has pistons only, T1 tilts */
         if (together || w->factor_of[r] != 0)
-            terms_root_times(&a->terms, r, k->n, b + a->terms.range[r].first * n, k->n,
-                             w->bx + a->terms.roots[r].first, w->columns);
+            status = terms_root_times(&a->terms, r, k->n, b + a->terms.range[r].first * n, k->n,
+                                      w->bx + a->terms.roots[r].first, w->columns, err);
     fw_free(b);
     return status;
 }

@@ -3,22 +3,26 @@
 #define ADJUST_TERMS_H
 
 #include "block.h"
+#include "terms_part.h"
+#include "terms_waves.h"
 
 /* A stretch of the terms that is solved by itself. */
 typedef struct term_range {
     int first, count;
 } term_range;
 
+/*
+ * Of each range the coordinates fall into parts that know nothing of each other; one after the other
+ * they make up the rows of its root and the columns of its null. See terms_root.h for products.
+ */
 typedef struct scan_terms {
-    int n;
-    int rank;
-    double *t;       /* n */
-    double *root[2]; /* of each range, rank x rank: upper triangles, see terms_root.h */
-    int *row;        /* n: the row of its range's root that a term has; -1: it is left out */
-    int nnull;
-    double *null; /* n x nnull: changes of t that the heights can make up for */
+    int n, rank, nnull;
+    double *t; /* n */
     int nranges;
-    term_range range[2], roots[2], nulls[2]; /* which terms; its rank, after those before; columns of null */
+    term_range range[2], roots[2], nulls[2]; /* which terms; rank and nnull, after those before */
+    term_waves *waves[2]; /* the coordinates of a range, a part to an order; NULL: the terms, one part */
+    int nparts[2];
+    terms_part *parts[2];
 } scan_terms;
 
 /*
@@ -27,12 +31,11 @@ typedef struct scan_terms {
  */
 int terms_ranges(const fw_net *net, term_range range[2]);
 
-/*
- * Orthonormal modes over the rings of a class: the columns of v (nrings x nv) are functions of the
- * ring, here 1 and rho; q (nrings x k), r (k x nv), k = min(nrings, nv). Destroys v. All of a
- * class's rings are then k blocks: y_i = sum of q[ring, i] y_ring stands before r[i, .].
- */
-fw_status terms_modes(int nrings, int nv, double *v, double *q, double *r, fw_error *err);
+/* Does a block say something of the terms of this half? Of a single range every block does. */
+static inline bool terms_sees(const block *k, int half, int nranges)
+{
+    return nranges == 1 || (half == 0 ? k->pistons : k->tilts);
+}
 
 /* length (nterms) <- how much the readings say of each term before the heights take their share. */
 void terms_lengths(const fw_net *net, double *length);

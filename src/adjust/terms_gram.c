@@ -1,12 +1,10 @@
-/* terms_gram.c - the terms of the scans from their normal equations, where these lose nothing. */
+/* terms_gram.c - the normal equations of the terms of the scans. */
 #include "terms_gram.h"
 
 #include <string.h>
 
 #include "flatwright/alloc.h"
-
-/* Least pivot, of columns of unit length; sound plans have 0.05 and more. It costs 1e-12 of a figure. */
-static const double PIVOT_LEAST = 1e-2;
+#include "linalg.h"
 
 /* Normal equations of a range as they grow. */
 typedef struct gram {
@@ -145,28 +143,18 @@ static fw_status add_block(const fw_net *net, const net_class *class, const fact
     return status;
 }
 
-fw_status terms_of_gram(factors *store, int half, int nranges, term_range range,
-                        const double *length, fw_qr *qr, double *c, bool *good, fw_error *err)
+fw_status terms_gram(factors *store, int half, int nranges, term_range range, double *n, double *b,
+                     fw_error *err)
 {
-    size_t count = (size_t)range.count;
-    gram g = {range, fw_alloc(count * count, sizeof(double)), fw_alloc(count, sizeof(double))};
-    fw_status status = g.n && g.b ? FW_OK : fw_out_of_memory(err);
+    gram g = {range, n, b};
+    fw_status status = FW_OK;
     for (int k = 0; k < store->net->nclasses && !status; k++) {
         factor *f = NULL;
         status = factors_get(store, k, &f, err);
-        for (int b = 0; !status && b < f->nblocks; b++)
-            if (terms_sees(&f->blocks[b], half, nranges))
-                status = add_block(store->net, &store->net->classes[k], f, b, &g, err);
+        for (int i = 0; !status && i < f->nblocks; i++)
+            if (terms_sees(&f->blocks[i], half, nranges))
+                status = add_block(store->net, &store->net->classes[k], f, i, &g, err);
         factors_put(store, k, f);
     }
-    if (status || (status = fw_qr_of_gram(qr, range.count, g.n, length, PIVOT_LEAST, good, err)) ||
-        !*good)
-        goto done;
-    for (int i = 0; i < qr->rank; i++)
-        c[i] = g.b[qr->perm[i]] * qr->scale[qr->perm[i]];
-    fw_upper_solve_transposed(qr->rank, 1, qr->a, qr->m, c, qr->m);
-done:
-    fw_free(g.n);
-    fw_free(g.b);
     return status;
 }

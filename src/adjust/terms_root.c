@@ -1,24 +1,85 @@
-/* terms_root.c - products with the root of the covariance of the scan terms. */
+/* terms_root.c - products with the root of the terms' covariance, and with what is open of them. */
 #include "terms_root.h"
 
+#include "flatwright/alloc.h"
 #include "linalg.h"
 
-void terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
-                      double *x, int ldx)
+/* What a unit of every coordinate of a range does, part after part. */
+typedef struct turned {
+    const double *b;
+    int ldb;
+    double *made; /* NULL: the coordinates are the terms */
+} turned;
+
+static fw_status turn(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                      turned *out, fw_error *err)
 {
-    int rank = t->roots[range].count;
-    const int *row = t->row + t->range[range].first;
-    for (int j = 0; j < t->range[range].count; j++)
-        for (int i = 0; i < nrows && row[j] >= 0; i++)
-            x[row[j] + (size_t)i * ldx] = b[i + (size_t)j * ldb];
-    fw_upper_times_transposed(rank, nrows, t->root[range], rank, x, ldx);
+    *out = (turned){b, ldb, NULL};
+    if (!t->waves[range])
+        return FW_OK;
+    double *made = fw_alloc((size_t)nrows * t->range[range].count, sizeof *made);
+    if (!made)
+        return fw_out_of_memory(err);
+    *out = (turned){made, nrows, made};
+    return terms_waves_turn(t->waves[range], nrows, b, ldb, made, err);
+}
+
+fw_status terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                           double *x, int ldx, fw_error *err)
+{
+    turned w;
+    fw_status status = turn(t, range, nrows, b, ldb, &w, err);
+    for (int k = 0; k < t->nparts[range] && !status; k++) {
+        const terms_part *part = &t->parts[range][k];
+        for (int j = 0; j < part->count; j++, w.b += w.ldb)
+            for (int i = 0; i < nrows && part->row[j] >= 0; i++)
+                x[part->row[j] + (size_t)i * ldx] = w.b[i];
+        fw_upper_times_transposed(part->rank, nrows, part->root, part->rank, x, ldx);
+        x += part->rank;
+    }
+    fw_free(w.made);
+    return status;
+}
+
+fw_status terms_null_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                           double *y, int ldy, fw_error *err)
+{
+    turned w;
+    fw_status status = turn(t, range, nrows, b, ldb, &w, err);
+    for (int k = 0; k < t->nparts[range] && !status; k++) {
+        const terms_part *part = &t->parts[range][k];
+        fw_gemm(1, 1, part->nnull, nrows, part->count, 1, part->null, part->count, w.b, w.ldb, 0, y,
+                ldy);
+        w.b += (size_t)part->count * w.ldb;
+        y += part->nnull;
+    }
+    fw_free(w.made);
+    return status;
+}
+
+/* x += amount times the row of a part's root that a coordinate has. */
+static void add_row(const terms_part *part, int coordinate, double amount, double *x)
+{
+    int row = part->row[coordinate];
+    if (row >= 0)
+        fw_add(part->rank - row, amount, part->root + (size_t)row * (part->rank + 1), part->rank,
+               x + row);
 }
 
 void terms_root_add(const scan_terms *t, int term, double amount, double *x)
 {
-    int range = t->nranges == 2 && term >= t->range[1].first, row = t->row[term];
-    int rank = t->roots[range].count;
-    if (row >= 0)
-        fw_add(rank - row, amount, t->root[range] + (size_t)row * (rank + 1), rank,
-               x + t->roots[range].first + row);
+    int range = t->nranges == 2 && term >= t->range[1].first;
+    const term_waves *w = t->waves[range];
+    x += t->roots[range].first;
+    term -= t->range[range].first;
+    if (!w)
+        add_row(t->parts[range], term, amount, x);
+    for (int o = 0; w && o < w->norders; o++) {
+        const terms_part *part = &t->parts[range][o];
+        int phases = terms_waves_phases(w, o), group = w->place[term] / w->n;
+        for (int p = 0; p < phases; p++)
+            add_row(part, group * phases + p, amount * terms_waves_share(w, term, w->first[o] + p),
+                    x);
+        x += part->rank;
+    }
 }

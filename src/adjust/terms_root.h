@@ -1,24 +1,25 @@
-/* terms_root.h - products with the root of the covariance of the scan terms. */
+/* terms_root.h - products with the root of the terms' covariance, and with what is open of them. */
 #ifndef ADJUST_TERMS_ROOT_H
 #define ADJUST_TERMS_ROOT_H
 
 #include "terms.h"
 
 /*
- * The covariance of the terms of a range, for readings of unit variance, is C =
- * P U U' P': U the upper triangle terms.root, P what lays its rows at their
- * terms, as terms.row says. Ranges do not meet.
+ * The covariance of the terms of a range, for readings of unit variance, is C = root root', root
+ * (terms of the range x roots[range].count); null (terms x nulls[range].count) spans the changes of
+ * them that the heights can make up for. Ranges do not meet. Neither is ever laid out. Columns of b
+ * (nrows x terms of the range, ldb apart) are what a unit of each term does.
  */
 
-/*
- * x (rank of the range x nrows, columns ldx apart) <- U'P'b', b (nrows x terms
- * of the range, columns ldb apart) what a unit of each term does: its
- * covariance is x'x. Test: tests/unit/terms_root.c
- */
-void terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
-                      double *x, int ldx);
+/* x (rank of the range x nrows, columns ldx apart) <- root' b': its covariance is x'x. */
+fw_status terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                           double *x, int ldx, fw_error *err);
 
-/* x (rank of all ranges) += amount times the row of P U that a term has. */
+/* x (rank of all ranges) += amount times the row of the root that a term has. */
 void terms_root_add(const scan_terms *t, int term, double amount, double *x);
+
+/* y (nnull of the range x nrows, columns ldy apart) <- null' b'. Test: tests/unit/terms_root.c */
+fw_status terms_null_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                           double *y, int ldy, fw_error *err);
 
 #endif

@@ -1,0 +1,254 @@
+/* terms_waves.c - even diameters: what goes round the flats at one frequency is solved by itself. */
+#include "terms_waves.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "flatwright/alloc.h"
+#include "flatwright/mating.h"
+
+/* Fewer lines fall into orders that are no smaller than what they are taken from. */
+enum { LINES_LEAST = 4 };
+
+/* Between orders, beside the lengths of two terms, that is rounding; it costs 1e-12 of a figure. */
+static const double ROUNDING = 1e-14;
+
+/* The diameters of the bottoms. */
+typedef struct lines {
+    int n;
+    double first_deg, gap_deg;
+} lines;
+
+static fw_status find_lines(const fw_net *net, lines *out, fw_error *err)
+{
+    bool *read = fw_alloc(net->nangles, sizeof *read);
+    if (!read)
+        return fw_out_of_memory(err);
+    for (int i = 0; i < net->nscans; i++)
+        if (net->scans[i].piston >= 0)
+            read[net->scans[i].angle[0]] = true;
+    *out = (lines){0};
+    for (int k = net->nangles - 1; k >= 0; k--)
+        if (read[k]) {
+            out->n++;
+            out->first_deg = net->angles_deg[k];
+        }
+    out->gap_deg = out->n ? 180.0 / out->n : 0;
+    fw_free(read);
+    return FW_OK;
+}
+
+/* What two scans have in common that one pairing makes on two diameters. */
+static double turn_of(const fw_net *net, const net_scan *s)
+{
+    double turn = 0;
+    for (int side = 0; side < 2; side++)
+        turn += net->angles_deg[s->angle[side]] + (s->flip[side] < 0 ? 180 : 0);
+    return turn;
+}
+
+/* Seats a scan in the first group of its pairing and turn where its line is free; false: none is. */
+static bool seat(const fw_net *net, const lines *l, int scan, int half, int *first, term_waves *w)
+{
+    const net_scan *s = &net->scans[scan];
+    int k = (int)lround((net->angles_deg[s->angle[0]] - l->first_deg) / l->gap_deg) % l->n;
+    for (int g = 0; g < w->ngroups; g++) {
+        const net_scan *other = &net->scans[first[g]];
+        double apart = remainder(turn_of(net, s) - turn_of(net, other), 360);
+        int *term = w->term + (size_t)g * l->n + k;
+        if (*term >= 0 || s->face[0] != other->face[0] || s->face[1] != other->face[1] ||
+            fabs(apart) > l->gap_deg / 4)
+            continue;
+        *term = half ? s->tilt[0] - net->npistons : s->piston;
+        w->sign[(size_t)g * l->n + k] = half ? s->flip[0] : 1;
+        w->place[*term] = g * l->n + k;
+        return true;
+    }
+    return false;
+}
+
+/* Seats are as many as terms: in `most` groups, all scans leave none free. false: they take more. */
+static bool seat_all(const fw_net *net, const lines *l, int half, int most, int *first,
+                     term_waves *w)
+{
+    for (int i = 0; i < net->nscans; i++) {
+        if (net->scans[i].piston < 0 || seat(net, l, i, half, first, w))
+            continue;
+        if (w->ngroups == most)
+            return false;
+        first[w->ngroups++] = i;
+        seat(net, l, i, half, first, w);
+    }
+    return true;
+}
+
+/* Orders m of one parity: m = 0 and m = N have a cosine only. */
+static void fill_waves(int half, term_waves *w)
+{
+    int n = w->n, column = 0;
+    for (int m = half; m <= n; m += 2) {
+        bool single = m == 0 || m == n;
+        w->first[w->norders++] = column;
+        for (int k = 0; k < n; k++) {
+            double angle = FW_RAD * 180 * ((long)m * k % (2 * n)) / n;
+            double *at = w->wave + k + (size_t)column * n;
+            at[0] = cos(angle) * sqrt((single ? 1.0 : 2.0) / n);
+            if (!single)
+                at[n] = sin(angle) * sqrt(2.0 / n);
+        }
+        column += single ? 1 : 2;
+    }
+    w->first[w->norders] = column;
+}
+
+fw_status terms_waves_new(const fw_net *net, int half, int count, term_waves **out, fw_error *err)
+{
+    lines l;
+    *out = NULL;
+    if (net->job->levelling == FW_LEVELLING_SETUP)
+        return FW_OK;
+    fw_status status = find_lines(net, &l, err);
+    if (status || l.n < LINES_LEAST || count % l.n)
+        return status;
+    term_waves *w = fw_alloc(1, sizeof *w);
+    int most = count / l.n, *first = fw_alloc(most, sizeof *first);
+    if (!w || !first) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    w->n = l.n;
+    w->term = fw_alloc(count, sizeof *w->term);
+    w->sign = fw_alloc(count, sizeof *w->sign);
+    w->place = fw_alloc(count, sizeof *w->place);
+    w->wave = fw_alloc((size_t)l.n * l.n, sizeof *w->wave);
+    w->first = fw_alloc(l.n + 1, sizeof *w->first);
+    if (!w->term || !w->sign || !w->place || !w->wave || !w->first) {
+        status = fw_out_of_memory(err);
+        goto done;
+    }
+    memset(w->term, -1, (size_t)count * sizeof *w->term);
+    if (!seat_all(net, &l, half, most, first, w))
+        goto done;
+    fill_waves(half, w);
+    *out = w;
+    w = NULL;
+done:
+    terms_waves_free(w);
+    fw_free(first);
+    return status;
+}
+
+void terms_waves_free(term_waves *w)
+{
+    if (!w)
+        return;
+    fw_free(w->term);
+    fw_free(w->sign);
+    fw_free(w->place);
+    fw_free(w->wave);
+    fw_free(w->first);
+    fw_free(w);
+}
+
+fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, int ldb, double *out,
+                           fw_error *err)
+{
+    int n = w->n;
+    size_t size = (size_t)nrows * n;
+    double *apart = fw_alloc(size, sizeof *apart), *turned = fw_alloc(size, sizeof *turned);
+    fw_status status = apart && turned ? FW_OK : fw_out_of_memory(err);
+    for (int g = 0; g < w->ngroups && !status; g++) {
+        const int *term = w->term + (size_t)g * n;
+        const double *sign = w->sign + (size_t)g * n;
+        for (int k = 0; k < n; k++)
+            for (int i = 0; i < nrows; i++)
+                apart[i + (size_t)k * nrows] = sign[k] * b[i + (size_t)term[k] * ldb];
+        fw_gemm(0, 0, nrows, n, n, 1, apart, nrows, w->wave, n, 0, turned, nrows);
+        for (int o = 0; o < w->norders; o++) {
+            size_t phases = terms_waves_phases(w, o), from = (size_t)w->first[o];
+            memcpy(out + ((size_t)w->ngroups * from + (size_t)g * phases) * nrows,
+                   turned + from * nrows, phases * nrows * sizeof *out);
+        }
+    }
+    fw_free(apart);
+    fw_free(turned);
+    return status;
+}
+
+void terms_waves_back(const term_waves *w, const double *c, double *x)
+{
+    for (int i = 0; i < w->ngroups * w->n; i++) {
+        int term = w->term[i], group = i / w->n;
+        x[term] = 0;
+        for (int o = 0; o < w->norders; o++)
+            for (int p = 0, phases = terms_waves_phases(w, o); p < phases; p++)
+                x[term] += terms_waves_share(w, term, w->first[o] + p) *
+                           c[w->ngroups * w->first[o] + group * phases + p];
+    }
+}
+
+/* Have all scans of a group one length? */
+static bool same_lengths(const term_waves *w, const double *length)
+{
+    for (int g = 0; g < w->ngroups; g++)
+        for (int k = 1; k < w->n; k++) {
+            const int *term = w->term + (size_t)g * w->n;
+            if (fabs(length[term[k]] - length[term[0]]) > ROUNDING * length[term[0]])
+                return false;
+        }
+    return true;
+}
+
+/* apart (n x n) <- the equations between the scans of groups h and g. */
+static void gather(const term_waves *w, const double *gram, int h, int g, double *apart)
+{
+    int n = w->n;
+    size_t count = (size_t)w->ngroups * n, row = (size_t)h * n, column = (size_t)g * n;
+    for (int k = 0; k < n; k++)
+        for (int i = 0; i < n; i++)
+            apart[i + (size_t)k * n] = w->sign[row + i] * w->sign[column + k] *
+                                       gram[w->term[row + i] + (size_t)w->term[column + k] * count];
+}
+
+/* What two groups share of every order goes to its block; false: orders share more than rounding. */
+static bool deal(const term_waves *w, const double *turned, int h, int g, double rounding,
+                 double *block)
+{
+    int n = w->n;
+    for (int o = 0; o < w->norders; o++) {
+        int phases = terms_waves_phases(w, o), size = w->ngroups * phases, from = w->first[o];
+        for (int q = 0; q < phases; q++) {
+            const double *column = turned + (size_t)(from + q) * n;
+            for (int i = 0; i < n; i++)
+                if ((i < from || i >= from + phases) && fabs(column[i]) > rounding)
+                    return false;
+            for (int p = 0; p < phases; p++) {
+                int i = h * phases + p, j = g * phases + q;
+                block[i + (size_t)j * size] = block[j + (size_t)i * size] = column[from + p];
+            }
+        }
+        block += (size_t)size * size;
+    }
+    return true;
+}
+
+fw_status terms_waves_split(const term_waves *w, const double *gram, const double *length,
+                            double *block, bool *even, fw_error *err)
+{
+    int n = w->n;
+    double *apart = fw_alloc((size_t)n * n, sizeof *apart);
+    double *half = fw_alloc((size_t)n * n, sizeof *half);
+    fw_status status = apart && half ? FW_OK : fw_out_of_memory(err);
+    *even = !status && same_lengths(w, length);
+    for (int g = 0; g < w->ngroups && *even; g++)
+        for (int h = 0; h <= g && *even; h++) {
+            double unit = length[w->term[(size_t)h * n]] * length[w->term[(size_t)g * n]];
+            gather(w, gram, h, g, apart);
+            fw_gemm(0, 0, n, n, n, 1, apart, n, w->wave, n, 0, half, n);
+            fw_gemm(1, 0, n, n, n, 1, w->wave, n, half, n, 0, apart, n);
+            *even = deal(w, apart, h, g, ROUNDING * n * unit, block);
+        }
+    fw_free(apart);
+    fw_free(half);
+    return status;
+}
