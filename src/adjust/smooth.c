@@ -383,7 +383,7 @@ static fw_status eliminate_u(triangle *x, int *m, fw_error *err)
     size_t ld = (size_t)s->size;
     fw_status status;
     if (x->count == n && n < nu) {
-        double *a = s->a + s->ncols, *g = fw_alloc((size_t)n * n, sizeof *g);
+        double *a = s->a + s->above, *g = fw_alloc((size_t)n * n, sizeof *g);
         if (!g)
             return fw_out_of_memory(err);
         for (int i = 0; i < n; i++)

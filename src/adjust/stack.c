@@ -11,7 +11,7 @@ enum { FULL = 2, LEAST = 64 };
 
 fw_status stack_init(stack *s, int ncols, fw_error *err)
 {
-    *s = (stack){.ncols = ncols, .size = (1 + FULL) * ncols + LEAST};
+    *s = (stack){.ncols = ncols, .size = LEAST};
     s->a = fw_alloc((size_t)s->size * ncols, sizeof *s->a);
     return s->a ? FW_OK : fw_out_of_memory(err);
 }
@@ -22,35 +22,43 @@ void stack_release(stack *s)
     *s = (stack){0};
 }
 
+/* The same rows in an array of `size`, below a triangle of `above`. */
+static fw_status move(stack *s, int above, int size, fw_error *err)
+{
+    double *a = fw_alloc((size_t)size * s->ncols, sizeof *a);
+    if (!a)
+        return fw_out_of_memory(err);
+    for (int j = 0; j < s->ncols; j++) {
+        const double *from = s->a + (size_t)j * s->size;
+        double *to = a + (size_t)j * size;
+        memcpy(to, from, (size_t)s->above * sizeof *a);
+        memcpy(to + above, from + s->above, (size_t)s->fresh * sizeof *a);
+    }
+    fw_free(s->a);
+    s->a = a;
+    s->above = above;
+    s->size = size;
+    return FW_OK;
+}
+
 fw_status stack_compress(stack *s, fw_error *err)
 {
-    fw_status status = fw_qr_append(s->ncols, s->fresh, s->a, s->size, err);
+    fw_status status = s->above < s->ncols ? move(s, s->ncols, s->ncols + s->fresh, err) : FW_OK;
+    if (!status)
+        status = fw_qr_append(s->ncols, s->fresh, s->a, s->size, err);
     if (!status)
         s->fresh = 0;
     return status;
 }
 
-static fw_status enlarge(stack *s, int n, fw_error *err)
-{
-    int size = s->ncols + s->fresh + n;
-    double *a = fw_alloc((size_t)size * s->ncols, sizeof *a);
-    if (!a)
-        return fw_out_of_memory(err);
-    for (int j = 0; j < s->ncols; j++)
-        memcpy(a + (size_t)j * size, s->a + (size_t)j * s->size,
-               (size_t)(s->ncols + s->fresh) * sizeof *a);
-    fw_free(s->a);
-    s->a = a;
-    s->size = size;
-    return FW_OK;
-}
-
 double *stack_push(stack *s, int n, fw_error *err)
 {
-    if (s->ncols + s->fresh + n > s->size && stack_compress(s, err))
+    int full = s->above + FULL * s->ncols + LEAST;
+    if (s->above + s->fresh + n > full && stack_compress(s, err))
         return NULL;
-    if (s->ncols + s->fresh + n > s->size && enlarge(s, n, err))
+    int rows = s->above + s->fresh + n, most = 2 * s->size < full ? 2 * s->size : full;
+    if (rows > s->size && move(s, s->above, rows > most ? rows : most, err))
         return NULL;
     s->fresh += n;
-    return s->a + (s->ncols + s->fresh - n);
+    return s->a + (s->above + s->fresh - n);
 }

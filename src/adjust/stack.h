@@ -7,11 +7,11 @@
 #include "flatwright/status.h"
 
 /*
- * Rows of ncols numbers, column-major with leading dimension size: a triangle of ncols rows, below it
- * fresh ones; rows beyond are zero.
+ * Rows of ncols numbers, column-major with leading dimension size: a triangle of `above` rows, which
+ * are ncols, or 0 as long as none was made; below it fresh ones; rows beyond are zero.
  */
 typedef struct stack {
-    int ncols, fresh, size;
+    int ncols, above, fresh, size;
     double *a;
 } stack;
 
@@ -25,7 +25,7 @@ void stack_release(stack *s);
  */
 double *stack_push(stack *s, int n, fw_error *err);
 
-/* Brings all rows into the triangle. */
+/* Brings all rows into the triangle, which is there then even of no rows. */
 fw_status stack_compress(stack *s, fw_error *err);
 
 #endif

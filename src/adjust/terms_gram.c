@@ -1,7 +1,7 @@
 /* terms_gram.c - the normal equations of the terms of the scans. */
 #include "terms_gram.h"
 
-#include <string.h>
+#include <stdlib.h>
 
 #include "flatwright/alloc.h"
 #include "linalg.h"
@@ -13,67 +13,68 @@ typedef struct gram {
     double *b; /* count */
 } gram;
 
+/* An entry of T = T0 + rho T1: a term in a row, and what the row's heights take from it. */
+typedef struct bearing {
+    int term, row, power; /* term: of the range */
+    int column[2];        /* the row's heights */
+    double value, taken[2]; /* value; times the row of H */
+} bearing;
+
 /* One block's equations while its share is made: heights eliminated, M = I - H G. */
 typedef struct share {
     const fw_net *net;
     const net_class *class;
     const factor *f;
     int b;
-    double moment[3]; /* sum of rho^p over the class's rings */
-    double *gt, *tg;  /* n x count: G T of one power, and transposed */
-    double *row;      /* count: of M T */
-    double *y, *x;    /* m x 3; n */
+    double moment[3];  /* sum of rho^p over the class's rings */
+    int nbearings;
+    bearing *bearings; /* by term */
+    double *y, *x;     /* m x 3; n */
 } share;
 
-static fw_status share_new(const fw_net *net, const net_class *class, const factor *f, int b,
-                           int count, share *out, fw_error *err)
+static int by_term(const void *a, const void *b)
 {
-    size_t m = (size_t)f->blocks[b].m, n = (size_t)f->blocks[b].n, wide = (size_t)count;
+    const bearing *x = a, *y = b;
+    return x->term != y->term ? (x->term > y->term) - (x->term < y->term)
+                              : (x->row > y->row) - (x->row < y->row);
+}
+
+static fw_status share_new(const fw_net *net, const net_class *class, const factor *f, int b,
+                           int first, share *out, fw_error *err)
+{
+    const block *k = &f->blocks[b];
     *out = (share){.net = net,
                    .class = class,
                    .f = f,
                    .b = b,
-                   .gt = fw_alloc(n * wide, sizeof(double)),
-                   .tg = fw_alloc(n * wide, sizeof(double)),
-                   .row = fw_alloc(wide, sizeof(double)),
-                   .y = fw_alloc(3 * m, sizeof(double)),
-                   .x = fw_alloc(n, sizeof(double))};
-    return out->gt && out->tg && out->row && out->y && out->x ? FW_OK : fw_out_of_memory(err);
+                   .bearings = fw_alloc(3 * (size_t)k->m, sizeof *out->bearings),
+                   .y = fw_alloc(3 * (size_t)k->m, sizeof(double)),
+                   .x = fw_alloc(k->n, sizeof(double))};
+    if (!out->bearings || !out->y || !out->x)
+        return fw_out_of_memory(err);
+    for (int i = 0; i < k->m; i++)
+        for (int power = 0; power < 2; power++) {
+            int index[2];
+            double value[2];
+            int entries = block_term_entries(net, class, f, b, power, i, index, value);
+            for (int e = 0; e < entries; e++)
+                out->bearings[out->nbearings++] =
+                    (bearing){index[e] - first,
+                              i,
+                              power,
+                              {k->column[2 * i], k->column[2 * i + 1]},
+                              value[e],
+                              {value[e] * k->entry[2 * i], value[e] * k->entry[2 * i + 1]}};
+        }
+    qsort(out->bearings, (size_t)out->nbearings, sizeof *out->bearings, by_term);
+    return FW_OK;
 }
 
 static void share_release(share *s)
 {
-    fw_free(s->gt);
-    fw_free(s->tg);
-    fw_free(s->row);
+    fw_free(s->bearings);
     fw_free(s->y);
     fw_free(s->x);
-}
-
-/* tg (count x n) <- (G T)' of one power, whose terms are `count` from `first` on. */
-static void take_up(share *s, int power, int first, int count)
-{
-    const block *k = &s->f->blocks[s->b];
-    int n = k->n;
-    memset(s->gt, 0, (size_t)n * count * sizeof *s->gt);
-    block_add_terms(s->net, s->class, s->f, s->b, power, n, k->g, n, 1, first, s->gt, n);
-    for (int i = 0; i < n; i++)
-        for (int t = 0; t < count; t++)
-            s->tg[t + (size_t)i * count] = s->gt[i + (size_t)t * n];
-}
-
-/* Row i of M T, T of one power. */
-static void lay_row(share *s, int power, int i, int first, int count)
-{
-    const block *k = &s->f->blocks[s->b];
-    int index[2];
-    double value[2];
-    int entries = block_term_entries(s->net, s->class, s->f, s->b, power, i, index, value);
-    memset(s->row, 0, (size_t)count * sizeof *s->row);
-    for (int e = 0; e < entries; e++)
-        s->row[index[e] - first] += value[e];
-    for (int p = 2 * i; p < 2 * i + 2; p++)
-        fw_add(count, -k->entry[p], s->tg + (size_t)k->column[p] * count, 1, s->row);
 }
 
 /* The moments; y (m x 2) <- M times the sums of y and of rho y over the rings. */
@@ -100,21 +101,26 @@ static void sum_rings(share *s)
     }
 }
 
-/* b += T' M y, and the columns of n that belong to row i: T' (row i of M T), of `power` and above. */
-static void add_row(share *s, int power, int i, int from, int count, gram *g)
+/* What M leaves of an entry in the row of another, of which `height` is the column of G. */
+static double left_of(const bearing *e, const bearing *other, const double *height)
 {
-    int index[2], m = s->f->blocks[s->b].m;
-    double value[2];
-    for (int p = power; p < 2; p++) {
-        int entries = block_term_entries(s->net, s->class, s->f, s->b, p, i, index, value);
-        for (int e = 0; e < entries; e++) {
-            size_t at = (size_t)(index[e] - g->range.first);
-            fw_add(count, s->moment[power + p] * value[e], s->row, 1,
-                   g->n + from + at * (size_t)g->range.count);
-            if (p == power)
-                g->b[at] += value[e] * s->y[i + p * m];
-        }
-    }
+    double left = e->row == other->row ? e->value : 0;
+    return left - (e->taken[0] * height[e->column[0]] + e->taken[1] * height[e->column[1]]);
+}
+
+/* A bearing's share of its column of n, down to the diagonal, and of b. */
+static void add_bearing(const share *s, int which, gram *g)
+{
+    const block *k = &s->f->blocks[s->b];
+    const bearing *own = &s->bearings[which];
+    const double *height = k->g + (size_t)own->row * k->n;
+    double *n = g->n + (size_t)own->term * g->range.count;
+    double scale[2] = {s->moment[own->power] * own->value, s->moment[own->power + 1] * own->value};
+    for (const bearing *e = s->bearings; e <= own; e++)
+        n[e->term] += scale[e->power] * left_of(e, own, height);
+    for (const bearing *e = own - 1; e >= s->bearings && e->term == own->term; e--)
+        n[e->term] += scale[e->power] * left_of(e, own, height); /* of one term: both ways round */
+    g->b[own->term] += own->value * s->y[own->row + own->power * k->m];
 }
 
 static fw_status add_block(const fw_net *net, const net_class *class, const factor *f, int b,
@@ -124,21 +130,11 @@ static fw_status add_block(const fw_net *net, const net_class *class, const fact
     share s;
     if (k->m == k->rank || g->range.count == 0)
         return FW_OK;
-    fw_status status = share_new(net, class, f, b, g->range.count, &s, err);
+    fw_status status = share_new(net, class, f, b, g->range.first, &s, err);
     if (!status)
         sum_rings(&s);
-    for (int power = 0; power < 2 && !status; power++) {
-        if (!(power ? k->tilts : k->pistons))
-            continue;
-        int first = power && k->pistons ? net->npistons : g->range.first;
-        int from = first - g->range.first; /* the terms of this power */
-        int count = power == 0 && k->tilts ? net->npistons : g->range.count - from;
-        take_up(&s, power, first, count);
-        for (int i = 0; i < k->m; i++) {
-            lay_row(&s, power, i, first, count);
-            add_row(&s, power, i, from, count, g); /* the lower triangle is not read */
-        }
-    }
+    for (int i = 0; i < s.nbearings && !status; i++)
+        add_bearing(&s, i, g);
     share_release(&s);
     return status;
 }

@@ -205,9 +205,11 @@ static void gather(const term_waves *w, const double *gram, int h, int g, double
     int n = w->n;
     size_t count = (size_t)w->ngroups * n, row = (size_t)h * n, column = (size_t)g * n;
     for (int k = 0; k < n; k++)
-        for (int i = 0; i < n; i++)
+        for (int i = 0; i < n; i++) {
+            size_t a = (size_t)w->term[row + i], b = (size_t)w->term[column + k];
             apart[i + (size_t)k * n] = w->sign[row + i] * w->sign[column + k] *
-                                       gram[w->term[row + i] + (size_t)w->term[column + k] * count];
+                                       gram[a < b ? a + b * count : b + a * count];
+        }
 }
 
 /* What two groups share of every order goes to its block; false: orders share more than rounding. */

@@ -55,8 +55,8 @@ fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, int 
 void terms_waves_back(const term_waves *w, const double *c, double *x);
 
 /*
- * block, one order after the other, square <- the normal equations gram (count x count) by
- * coordinates; *even: what they hold between orders is nothing but rounding, else they are not
+ * block, one order after the other, square <- the normal equations gram (count x count, upper
+ * triangle) by coordinates; *even: what they hold between orders is nothing but rounding, else they are not
  * finished. length (count): of the terms before heights took their share; one for each group.
  */
 fw_status terms_waves_split(const term_waves *w, const double *gram, const double *length,
