@@ -112,22 +112,16 @@ static double height_of(const adjustment *a, const class_spread *s, int ring, in
     return h[s->column[0][i]] - (s->column[1][i] >= 0 ? h[s->column[1][i]] : 0);
 }
 
-/*
- * out (p x q) += sum over rings of D'(r0 + rho r1), D of n contrasts, from the moments of rho; r1
- * may be NULL.
- */
-static void add_moments(int n, int p, int q, const datum_entry *entry, const double *r0,
-                        const double *r1, const double moment[3], double *out)
+/* out (p x q) += sum over rings of D' rho^power r, D of n contrasts, from the moments of rho. */
+static void add_moments(int n, int p, int q, const datum_entry *entry, int power, const double *r,
+                        const double moment[3], double *out)
 {
-    for (int j = 0; j < q; j++, out += p, r0 += n, r1 = r1 ? r1 + n : NULL)
+    for (int j = 0; j < q; j++, out += p, r += n)
         for (int i = 0; i < n; i++)
-            for (int e = 0; e < entry[i].count; e++) {
-                double c0 = entry[i].c0[e], c1 = entry[i].c1[e];
-                double sum = (moment[0] * c0 + moment[1] * c1) * r0[i];
-                if (r1)
-                    sum += (moment[1] * c0 + moment[2] * c1) * r1[i];
-                out[entry[i].index[e]] += sum;
-            }
+            for (int e = 0; e < entry[i].count; e++)
+                out[entry[i].index[e]] += (moment[power] * entry[i].c0[e] +
+                                           moment[power + 1] * entry[i].c1[e]) *
+                                          r[i];
 }
 
 /* out0 + rho out1 (n x p) <- k D. */
@@ -180,10 +174,16 @@ static void add_class(const adjustment *a, const datum *d, const net_class *clas
     if (moment[0] <= 0)
         return;
     double *k0 = t->part, *k1 = t->part + (size_t)n * p;
-    add_moments(n, p, a->net->nterms, t->entry, s->b0, s->b1, moment, t->db);
+    for (int power = 0; power < (s->b1 ? 2 : 1); power++) {
+        term_range seen = s->seen[power];
+        const double *b = power ? s->b1 : s->b0;
+        add_moments(n, p, seen.count, t->entry, power, b + (size_t)seen.first * n, moment,
+                    t->db + (size_t)seen.first * p);
+    }
     add_squares(n, p, t->entry, moment, t->dd);
     times_datum(n, p, s->k, t->entry, k0, k1);
-    add_moments(n, p, p, t->entry, k0, k1, moment, t->dkd);
+    add_moments(n, p, p, t->entry, 0, k0, moment, t->dkd);
+    add_moments(n, p, p, t->entry, 1, k1, moment, t->dkd);
 }
 
 static fw_status accumulate(spreads *store, datum *d, sums *t, fw_error *err)

@@ -201,7 +201,7 @@ static fw_status meet_columns(const fit *t, group *g, fw_error *err)
     fw_status status = g->u && g->v && g->angular && g->on ? FW_OK : fw_out_of_memory(err);
     for (int power = 0; power < 2 && !status; power++) {
         const double *b = power ? g->w->b1 : g->w->b0;
-        if (!b) /* of a single ring: nothing before rho */
+        if (!b || !g->w->seen[power].count) /* of a single ring: nothing before rho */
             continue;
         double *u = g->u + (size_t)power * d * nu, *v = g->v + (size_t)power * d * nv;
         for (int r = 0; r < terms->nranges && !status; r++) {

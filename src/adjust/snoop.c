@@ -26,7 +26,7 @@ typedef struct redundancy {
  * two of B.
  */
 typedef struct reach {
-    int block, columns;
+    int block, range, columns; /* range: of the terms, that which T sees */
     double factor_of[2];
     double *bx; /* columns x heights: X'B' */
     double *e;  /* columns: of the row it was asked for last */
@@ -42,21 +42,19 @@ static fw_status reach_init(const adjustment *a, const net_class *class, const f
                             fw_error *err)
 {
     const block *k = &f->blocks[w->block];
-    size_t n = (size_t)k->n, nt = (size_t)a->net->nterms;
-    double *b = fw_alloc(n * nt, sizeof *b);
-    w->columns = a->terms.rank;
+    term_range range = a->terms.range[w->range];
+    size_t n = (size_t)k->n;
+    double *b = fw_alloc(n * (size_t)range.count, sizeof *b);
+    w->columns = a->terms.roots[w->range].count;
     w->bx = fw_alloc(n * (size_t)w->columns, sizeof *w->bx);
     w->e = fw_alloc(w->columns, sizeof *w->e);
     fw_status status = b && w->bx && w->e ? FW_OK : fw_out_of_memory(err);
     for (int power = 0; power < 2 && !status; power++)
         if (w->factor_of[power] != 0)
             block_add_terms(a->net, class, f, w->block, power, k->n, k->g, k->n,
-                            -w->factor_of[power], 0, b, k->n);
-    bool together = a->terms.nranges == 1;
-    for (int r = 0; r < (together ? 1 : 2) && !status; r++) /* T0 has pistons only, T1 tilts */
-        if (together || w->factor_of[r] != 0)
-            status = terms_root_times(&a->terms, r, k->n, b + a->terms.range[r].first * n, k->n,
-                                      w->bx + a->terms.roots[r].first, w->columns, err);
+                            -w->factor_of[power], range.first, b, k->n);
+    if (!status)
+        status = terms_root_times(&a->terms, w->range, k->n, b, k->n, w->bx, w->columns, err);
     fw_free(b);
     return status;
 }
@@ -73,7 +71,7 @@ static void reach_row(const adjustment *a, const net_class *class, const factor 
     for (int power = 0; power < 2; power++) {
         int entries = block_term_entries(a->net, class, f, w->block, power, i, index, value);
         for (int q = 0; q < entries && w->factor_of[power] != 0; q++)
-            terms_root_add(&a->terms, index[q], w->factor_of[power] * value[q], w->e);
+            terms_root_add(&a->terms, w->range, index[q], w->factor_of[power] * value[q], w->e);
     }
 }
 
@@ -95,8 +93,9 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
 {
     bool pair = f->nblocks == 2, single = !pair && class->nrings == 1;
     double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
-    reach w0 = {.block = 0, .factor_of = {1, single ? rho : 0}};
-    reach w1 = {.block = pair, .factor_of = {0, 1}};
+    bool apart = a->terms.nranges == 2; /* T0 has pistons only, T1 tilts */
+    reach w0 = {.block = 0, .range = 0, .factor_of = {1, single && !apart ? rho : 0}};
+    reach w1 = {.block = pair, .range = apart, .factor_of = {0, 1}};
     fw_status status = reach_init(a, class, f, &w0, err);
     if (!status && !single)
         status = reach_init(a, class, f, &w1, err);
@@ -109,8 +108,10 @@ static fw_status redundancy_of(adjustment *a, const net_class *class, const fact
         for (int half = 0; half < f->nblocks; half++) {
             int row = block_row(f, i) + half;
             r->r0[row] = share * (own - fw_dot(w0.columns, w0.e, 1, w0.e));
-            r->r1[row] = single ? 0 : -share * (half ? -2 : 2) * fw_dot(w0.columns, w0.e, 1, w1.e);
-            r->r2[row] = single ? 0 : -share * fw_dot(w0.columns, w1.e, 1, w1.e);
+            r->r1[row] = single || apart ? 0
+                                         : -share * (half ? -2 : 2) *
+                                               fw_dot(w0.columns, w0.e, 1, w1.e);
+            r->r2[row] = single ? 0 : -share * fw_dot(w1.columns, w1.e, 1, w1.e);
         }
     }
     reach_release(&w0);

@@ -61,6 +61,15 @@ static void contrast_rows(const class_spread *s, const factor *f, int b, int cou
     }
 }
 
+/* Of paired rings b0 has pistons only, b1 tilts; of the centre there are no tilts. */
+static void find_seen(const fw_net *net, const net_class *class, class_spread *s)
+{
+    term_range all = {0, net->nterms}, pistons = {0, net->npistons};
+    bool paired = class->paired && s->b1;
+    s->seen[0] = class->centre || paired ? pistons : all;
+    s->seen[1] = paired ? (term_range){net->npistons, net->nterms - net->npistons} : all;
+}
+
 static fw_status fill_blocks(const adjustment *a, const net_class *class, const factor *f,
                              bool covariance, class_spread *s, fw_error *err)
 {
@@ -69,6 +78,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     double *g = fw_alloc((size_t)n * class->nrows, sizeof *g);
     if (!g)
         return fw_out_of_memory(err);
+    find_seen(a->net, class, s);
     for (int b = 0; b < f->nblocks; b++) {
         const block *k = &f->blocks[b];
         int d = k->n - k->rank;

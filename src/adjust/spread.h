@@ -24,6 +24,7 @@ typedef struct class_spread {
     int *angle, *sign; /* -1, 0 at the centre */
     double *k;         /* n x n */
     double *b0, *b1;   /* n x nterms; of a class of one ring b0 has both, and b1 is NULL */
+    term_range seen[2]; /* columns of b0 and of b1 that are not zero */
     int nnull;
     double *null; /* n x nnull: what a ring by itself leaves undetermined */
     bool *loose;  /* n: it touches this one */

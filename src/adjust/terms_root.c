@@ -66,11 +66,9 @@ static void add_row(const terms_part *part, int coordinate, double amount, doubl
                x + row);
 }
 
-void terms_root_add(const scan_terms *t, int term, double amount, double *x)
+void terms_root_add(const scan_terms *t, int range, int term, double amount, double *x)
 {
-    int range = t->nranges == 2 && term >= t->range[1].first;
     const term_waves *w = t->waves[range];
-    x += t->roots[range].first;
     term -= t->range[range].first;
     if (!w)
         add_row(t->parts[range], term, amount, x);

@@ -15,8 +15,8 @@
 fw_status terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
                            double *x, int ldx, fw_error *err);
 
-/* x (rank of all ranges) += amount times the row of the root that a term has. */
-void terms_root_add(const scan_terms *t, int term, double amount, double *x);
+/* x (rank of the range) += amount times the row of the root that a term has, one of all terms. */
+void terms_root_add(const scan_terms *t, int range, int term, double amount, double *x);
 
 /* y (nnull of the range x nrows, columns ldy apart) <- null' b'. Test: tests/unit/terms_root.c */
 fw_status terms_null_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,

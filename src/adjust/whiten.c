@@ -100,11 +100,13 @@ static fw_status fill(whiten *w, const adjustment *a, int class, const class_spr
         for (int i = 0; i < d; i++)
             w->w[i + (size_t)j * d] = p[j + (size_t)i * n];
     fw_upper_solve_transposed(d, n, k, d, w->w, d);
-    take_columns(w, nt, s->b0, s->n, work);
-    fw_gemm(0, 0, d, nt, n, 1, w->w, d, work, n, 0, w->b0, d);
-    if (s->b1) {
-        take_columns(w, nt, s->b1, s->n, work);
-        fw_gemm(0, 0, d, nt, n, 1, w->w, d, work, n, 0, w->b1, d);
+    for (int power = 0; power < (s->b1 ? 2 : 1); power++) {
+        const double *from = power ? s->b1 : s->b0;
+        double *to = power ? w->b1 : w->b0;
+        size_t first = (size_t)w->seen[power].first;
+        int count = w->seen[power].count;
+        take_columns(w, count, from + first * s->n, s->n, work);
+        fw_gemm(0, 0, d, count, n, 1, w->w, d, work, n, 0, to + first * d, d);
     }
     add_weights(a, class, s, weight2, whole);
     for (int i = 0; i < n; i++) /* alike for + and - */
@@ -119,6 +121,17 @@ done:
     return status;
 }
 
+/* Of paired rings even parts see pistons, odd ones tilts. */
+static term_range see(const fw_net *net, whiten_part part, term_range seen)
+{
+    int last = seen.first + seen.count;
+    if (part == WHITEN_EVEN && last > net->npistons)
+        last = net->npistons;
+    if (part == WHITEN_ODD && seen.first < net->npistons)
+        seen.first = net->npistons;
+    return (term_range){seen.first, last > seen.first ? last - seen.first : 0};
+}
+
 fw_status whiten_new(const adjustment *a, int class, const class_spread *s, whiten_part part,
                      whiten *out, fw_error *err)
 {
@@ -128,6 +141,8 @@ fw_status whiten_new(const adjustment *a, int class, const class_spread *s, whit
     w.b0 = fw_alloc(n * nt, sizeof(double));
     w.b1 = s->b1 ? fw_alloc(n * nt, sizeof(double)) : NULL;
     w.weight2 = fw_alloc(n, sizeof(double));
+    for (int power = 0; power < 2; power++)
+        w.seen[power] = see(a->net, part, s->seen[power]);
     fw_status status = w.w && w.b0 && (w.b1 || !s->b1) && w.weight2 ? fill(&w, a, class, s, err)
                                                         : fw_out_of_memory(err);
     if (status)

@@ -106,19 +106,16 @@ static void check_solution(const seen *s, const scan_terms *t)
     free(nt);
 }
 
-/* A term's row of the root, added to what is there; of the other range nothing. */
+/* A term's row of the root, added to what is there. */
 static void check_rows(const seen *s, const scan_terms *t)
 {
-    double *x = matrix(t->rank, 1);
+    double *x = matrix(s->rank, 1);
     for (int i = 0; i < s->count; i++) {
-        for (int k = 0; k < t->rank; k++)
+        for (int k = 0; k < s->rank; k++)
             x[k] = k;
-        terms_root_add(t, t->range[s->range].first + i, -2, x);
-        for (int k = 0; k < t->rank; k++) {
-            int own = k - t->roots[s->range].first;
-            double row = own >= 0 && own < s->rank ? s->root[i + (size_t)own * s->count] : 0;
-            assert_close(x[k], k - 2 * row, 1e-13, 1e-13);
-        }
+        terms_root_add(t, s->range, t->range[s->range].first + i, -2, x);
+        for (int k = 0; k < s->rank; k++)
+            assert_close(x[k], k - 2 * s->root[i + (size_t)k * s->count], 1e-13, 1e-13);
     }
     free(x);
 }
