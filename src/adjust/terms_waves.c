@@ -199,37 +199,48 @@ static bool same_lengths(const term_waves *w, const double *length)
     return true;
 }
 
-/* apart (n x n) <- the equations between the scans of groups h and g. */
-static void gather(const term_waves *w, const double *gram, int h, int g, double *apart)
+/* Numbers of the block of an order. */
+static size_t block_size(const term_waves *w, int order)
 {
-    int n = w->n;
-    size_t count = (size_t)w->ngroups * n, row = (size_t)h * n, column = (size_t)g * n;
-    for (int k = 0; k < n; k++)
-        for (int i = 0; i < n; i++) {
-            size_t a = (size_t)w->term[row + i], b = (size_t)w->term[column + k];
-            apart[i + (size_t)k * n] = w->sign[row + i] * w->sign[column + k] *
-                                       gram[a < b ? a + b * count : b + a * count];
+    size_t size = (size_t)w->ngroups * (size_t)terms_waves_phases(w, order);
+    return size * size;
+}
+
+/* apart (rows of groups up to g, n columns) <- the equations between them and the scans of g. */
+static void gather(const term_waves *w, const double *gram, int g, double *apart)
+{
+    int n = w->n, rows = (g + 1) * n;
+    size_t count = (size_t)w->ngroups * n;
+    for (int k = g * n; k < rows; k++)
+        for (int i = 0; i < rows; i++) {
+            size_t a = (size_t)w->term[i], b = (size_t)w->term[k];
+            *apart++ = w->sign[i] * w->sign[k] * gram[a < b ? a + b * count : b + a * count];
         }
 }
 
-/* What two groups share of every order goes to its block; false: orders share more than rounding. */
-static bool deal(const term_waves *w, const double *turned, int h, int g, double rounding,
-                 double *block)
+/*
+ * What groups up to g share with g of an order, to its block, from the columns of that order (lines x
+ * groups each); false: they hold more of other orders than rounding. share: 2 x groups.
+ */
+static bool deal(const term_waves *w, int order, int g, const double *length, double *column,
+                 double *share, double *block)
 {
-    int n = w->n;
-    for (int o = 0; o < w->norders; o++) {
-        int phases = terms_waves_phases(w, o), size = w->ngroups * phases, from = w->first[o];
-        for (int q = 0; q < phases; q++) {
-            const double *column = turned + (size_t)(from + q) * n;
-            for (int i = 0; i < n; i++)
-                if ((i < from || i >= from + phases) && fabs(column[i]) > rounding)
+    int n = w->n, phases = terms_waves_phases(w, order), size = w->ngroups * phases;
+    const double *own = w->wave + (size_t)w->first[order] * n;
+    for (int q = 0; q < phases; q++) {
+        fw_gemm(1, 0, phases, g + 1, n, 1, own, n, column, n, 0, share, phases);
+        fw_gemm(0, 0, n, g + 1, phases, -1, own, n, share, phases, 1, column, n);
+        for (int h = 0; h <= g; h++, column += n) {
+            double unit = length[w->term[(size_t)h * n]] * length[w->term[(size_t)g * n]];
+            for (int k = 0; k < n; k++)
+                if (fabs(column[k]) > ROUNDING * n * unit)
                     return false;
             for (int p = 0; p < phases; p++) {
                 int i = h * phases + p, j = g * phases + q;
-                block[i + (size_t)j * size] = block[j + (size_t)i * size] = column[from + p];
+                block[i + (size_t)j * size] = block[j + (size_t)i * size] =
+                    share[p + (size_t)h * phases];
             }
         }
-        block += (size_t)size * size;
     }
     return true;
 }
@@ -238,19 +249,24 @@ fw_status terms_waves_split(const term_waves *w, const double *gram, const doubl
                             double *block, bool *even, fw_error *err)
 {
     int n = w->n;
-    double *apart = fw_alloc((size_t)n * n, sizeof *apart);
-    double *half = fw_alloc((size_t)n * n, sizeof *half);
-    fw_status status = apart && half ? FW_OK : fw_out_of_memory(err);
+    size_t size = (size_t)w->ngroups * n * n;
+    double *apart = fw_alloc(size, sizeof *apart), *turned = fw_alloc(size, sizeof *turned);
+    double *share = fw_alloc(2 * (size_t)w->ngroups, sizeof *share);
+    fw_status status = apart && turned && share ? FW_OK : fw_out_of_memory(err);
     *even = !status && same_lengths(w, length);
-    for (int g = 0; g < w->ngroups && *even; g++)
-        for (int h = 0; h <= g && *even; h++) {
-            double unit = length[w->term[(size_t)h * n]] * length[w->term[(size_t)g * n]];
-            gather(w, gram, h, g, apart);
-            fw_gemm(0, 0, n, n, n, 1, apart, n, w->wave, n, 0, half, n);
-            fw_gemm(1, 0, n, n, n, 1, w->wave, n, half, n, 0, apart, n);
-            *even = deal(w, apart, h, g, ROUNDING * n * unit, block);
+    for (int g = 0; g < w->ngroups && *even; g++) {
+        int rows = (g + 1) * n;
+        gather(w, gram, g, apart);
+        fw_gemm(0, 0, rows, n, n, 1, apart, rows, w->wave, n, 0, turned, rows);
+        double *at = block, *column = turned;
+        for (int o = 0; o < w->norders && *even; o++) {
+            *even = deal(w, o, g, length, column, share, at);
+            at += block_size(w, o);
+            column += (size_t)rows * terms_waves_phases(w, o);
         }
+    }
+    fw_free(share);
     fw_free(apart);
-    fw_free(half);
+    fw_free(turned);
     return status;
 }
