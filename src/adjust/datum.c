@@ -269,18 +269,20 @@ static fw_status add_range(const adjustment *a, datum *d, int range, const doubl
     for (int q = 0; q < count && rows; q++)
         for (int i = 0; i < rows; i++)
             s[i + (size_t)q * rows] = seen[row[i] + (size_t)q * n];
-    if (rows && !(status = terms_root_times(t, range, rows, s, rows, with, rank, err)))
+    if (rows) {
+        terms_root_times(t, range, rows, s, rows, with, rank);
         fw_gram(rows, rank, with, rank, part, rows);
-    for (int j = 0; j < rows && !status; j++) {
+    }
+    for (int j = 0; j < rows; j++) {
         memcpy(d->with_root + from + (size_t)row[j] * t->rank, with + (size_t)j * rank,
                (size_t)rank * sizeof *with);
         for (int i = 0; i < rows; i++)
             d->cov[row[i] + (size_t)row[j] * n] +=
                 part[(i < j ? i : j) + (size_t)(i < j ? j : i) * rows];
     }
-    if (rows && !status)
-        status = terms_null_times(t, range, rows, s, rows, part, z, err);
-    for (int i = 0; i < rows && !status; i++)
+    if (rows)
+        terms_null_times(t, range, rows, s, rows, part, z);
+    for (int i = 0; i < rows; i++)
         memcpy(d->lifted + t->nulls[range].first + (size_t)row[i] * t->nnull, part + (size_t)i * z,
                (size_t)z * sizeof *part);
     fw_free(row);

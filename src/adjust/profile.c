@@ -117,14 +117,12 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
 }
 
 /* lift (nnull x n) <- what the null vectors of the terms do by b (n x nterms), of some of their ranges. */
-static fw_status lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
-                            double *lift, fw_error *err)
+static void lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
+                       double *lift)
 {
-    fw_status status = FW_OK;
-    for (int r = range; r < end && !status; r++)
-        status = terms_null_times(t, r, n, b + (size_t)t->range[r].first * n, n,
-                                  lift + t->nulls[r].first, t->nnull, err);
-    return status;
+    for (int r = range; r < end; r++)
+        terms_null_times(t, r, n, b + (size_t)t->range[r].first * n, n, lift + t->nulls[r].first,
+                         t->nnull);
 }
 
 static fw_status tell_class(const adjustment *a, const datum *d, const net_class *class,
@@ -139,12 +137,11 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
     if (!lift)
         return fw_out_of_memory(err);
     double *lift1 = lift + (size_t)n * z;
-    fw_status status = FW_OK;
     if (z) /* with b1, b0 has pistons only, b1 tilts */
-        status = lift_nulls(&a->terms, 0, s->b1 ? 1 : a->terms.nranges, n, s->b0, lift, err);
-    if (z && s->b1 && !status)
-        status = lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1, err);
-    for (int i = 0; i < n && !status; i++) {
+        lift_nulls(&a->terms, 0, s->b1 ? 1 : a->terms.nranges, n, s->b0, lift);
+    if (z && s->b1)
+        lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1);
+    for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
         known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift + (size_t)i * z, lift1 + (size_t)i * z) &&
                    !shifts(d, t, count, index, c0, c1, first) &&
@@ -153,7 +150,7 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
         t->total += count > 0 ? (size_t) class->nrings : 0;
     }
     fw_free(lift);
-    return status;
+    return FW_OK;
 }
 
 static fw_status tell(spreads *store, const datum *d, told *t, fw_error *err)
@@ -330,16 +327,15 @@ static fw_status term_variances(const adjustment *a, const datum *d, const class
         return fw_out_of_memory(err);
     /* b0 has pistons only, b1 tilts, where these are ranges of their own */
     bool apart = s->b1 && a->terms.nranges == 2;
-    fw_status status = FW_OK;
-    for (int r = 0; r < a->terms.nranges && !status; r++) {
+    for (int r = 0; r < a->terms.nranges; r++) {
         size_t from = (size_t)a->terms.range[r].first * (size_t)n;
         double *to = x + a->terms.roots[r].first;
         if (!apart || r == 0)
-            status = terms_root_times(&a->terms, r, n, s->b0 + from, n, to, nc, err);
-        if (s->b1 && (!apart || r == 1) && !status)
-            status = terms_root_times(&a->terms, r, n, s->b1 + from, n, to + (size_t)n * nc, nc, err);
+            terms_root_times(&a->terms, r, n, s->b0 + from, n, to, nc);
+        if (s->b1 && (!apart || r == 1))
+            terms_root_times(&a->terms, r, n, s->b1 + from, n, to + (size_t)n * nc, nc);
     }
-    for (int i = 0; i < n && !status; i++) {
+    for (int i = 0; i < n; i++) {
         const double *at = x + (size_t)i * nc, *at1 = at + (size_t)n * nc;
         v[i].b[0] = fw_dot(nc, at, 1, at);
         v[i].b[1] = 2 * fw_dot(nc, at, 1, at1);
@@ -351,7 +347,7 @@ static fw_status term_variances(const adjustment *a, const datum *d, const class
         }
     }
     fw_free(x);
-    return status;
+    return FW_OK;
 }
 
 static fw_status class_variances(const adjustment *a, const datum *d, const class_spread *s,

@@ -198,25 +198,23 @@ static fw_status meet_columns(const fit *t, group *g, fw_error *err)
     g->v = fw_alloc(2 * (size_t)d * nv, sizeof(double));
     g->angular = fw_alloc((size_t)n * nb, sizeof(double));
     g->on = fw_alloc((size_t)d * nb, sizeof(double));
-    fw_status status = g->u && g->v && g->angular && g->on ? FW_OK : fw_out_of_memory(err);
-    for (int power = 0; power < 2 && !status; power++) {
+    if (!g->u || !g->v || !g->angular || !g->on)
+        return fw_out_of_memory(err);
+    for (int power = 0; power < 2; power++) {
         const double *b = power ? g->w->b1 : g->w->b0;
         if (!b || !g->w->seen[power].count) /* of a single ring: nothing before rho */
             continue;
         double *u = g->u + (size_t)power * d * nu, *v = g->v + (size_t)power * d * nv;
-        for (int r = 0; r < terms->nranges && !status; r++) {
+        for (int r = 0; r < terms->nranges; r++) {
             const double *seen = b + (size_t)terms->range[r].first * d;
             if (g->t->half >= 0 && g->t->half != r)
                 continue;
-            status = terms_root_times(terms, r, d, seen, d,
-                                      u + terms->roots[r].first - g->t->root.first, nu, err);
-            if (!status)
-                status = terms_null_times(terms, r, d, seen, d,
-                                          v + terms->nulls[r].first - g->t->null.first, nv, err);
+            terms_root_times(terms, r, d, seen, d, u + terms->roots[r].first - g->t->root.first,
+                             nu);
+            terms_null_times(terms, r, d, seen, d, v + terms->nulls[r].first - g->t->null.first,
+                             nv);
         }
     }
-    if (status)
-        return status;
     fill_angular(t, g);
     fw_gemm(0, 0, d, nb, n, 1, g->w->w, d, g->angular, n, 0, g->on, d);
     return FW_OK;

@@ -53,8 +53,8 @@ static fw_status reach_init(const adjustment *a, const net_class *class, const f
         if (w->factor_of[power] != 0)
             block_add_terms(a->net, class, f, w->block, power, k->n, k->g, k->n,
                             -w->factor_of[power], range.first, b, k->n);
-    if (!status)
-        status = terms_root_times(&a->terms, w->range, k->n, b, k->n, w->bx, w->columns, err);
+    if (!status && !(status = terms_turn(&a->terms, w->range, k->n, b, err)))
+        terms_root_times(&a->terms, w->range, k->n, b, k->n, w->bx, w->columns);
     fw_free(b);
     return status;
 }

@@ -6,6 +6,7 @@
 
 #include "flatwright/alloc.h"
 #include "linalg.h"
+#include "terms_root.h"
 
 /* Below this a null vector (of unit length) does not touch a height. */
 static const double LOOSE = 1e-7;
@@ -70,6 +71,20 @@ static void find_seen(const fw_net *net, const net_class *class, class_spread *s
     s->seen[1] = paired ? (term_range){net->npistons, net->nterms - net->npistons} : all;
 }
 
+/* What a unit of each term does gives way to that of each coordinate. */
+static fw_status turn(const adjustment *a, class_spread *s, fw_error *err)
+{
+    fw_status status = FW_OK;
+    for (int power = 0; power < (s->b1 ? 2 : 1); power++)
+        for (int r = 0; r < a->terms.nranges && !status; r++) {
+            term_range range = a->terms.range[r], seen = s->seen[power];
+            double *b = power ? s->b1 : s->b0;
+            if (range.first < seen.first + seen.count && seen.first < range.first + range.count)
+                status = terms_turn(&a->terms, r, s->n, b + (size_t)range.first * s->n, err);
+        }
+    return status;
+}
+
 static fw_status fill_blocks(const adjustment *a, const net_class *class, const factor *f,
                              bool covariance, class_spread *s, fw_error *err)
 {
@@ -95,7 +110,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         for (int i = 0; i < n; i++)
             s->loose[i] = s->loose[i] || fabs(s->null[i + (size_t)q * n]) > LOOSE;
     fw_free(g);
-    return FW_OK;
+    return turn(a, s, err);
 }
 
 fw_status class_spread_new(adjustment *a, int class, contrast what, spread_depth depth,

@@ -14,7 +14,7 @@ typedef enum spread_depth { SPREAD_PLACES, SPREAD_TERMS, SPREAD_COVARIANCE } spr
 
 /*
  * The n contrasts of one class at distance rho (in units of rmax), for readings of unit variance:
- *     covariance = k + (b0 + rho b1) C (b0 + rho b1)',   C that of the terms;
+ *     covariance = k + (b0 + rho b1) C (b0 + rho b1)',   C that of the terms, by coordinates;
  * k lies within a ring, the rest binds all rings.
  */
 typedef struct class_spread {
@@ -23,7 +23,7 @@ typedef struct class_spread {
     int *column[2];    /* of the class; column[1][i] -1 without minus */
     int *angle, *sign; /* -1, 0 at the centre */
     double *k;         /* n x n */
-    double *b0, *b1;   /* n x nterms; of a class of one ring b0 has both, and b1 is NULL */
+    double *b0, *b1;    /* n x coordinates of the terms; of a class of one ring b0 has both, b1 is NULL */
     term_range seen[2]; /* columns of b0 and of b1 that are not zero */
     int nnull;
     double *null; /* n x nnull: what a ring by itself leaves undetermined */

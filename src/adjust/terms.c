@@ -59,7 +59,7 @@ static fw_status solve_waves(const squares *s, const term_waves *w, terms_part *
     *good = false;
     fw_status status = blocks && b && c && length ? FW_OK : fw_out_of_memory(err);
     if (status || (status = terms_waves_split(w, s->n, s->length, blocks, good, err)) || !*good ||
-        (status = terms_waves_turn(w, 1, s->b, 1, b, err)))
+        (status = terms_waves_turn(w, 1, s->b, b, err)))
         goto done;
     const double *at = blocks;
     for (int o = 0; o < w->norders && *good && !status; o++) {

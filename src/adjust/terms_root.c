@@ -1,60 +1,48 @@
 /* terms_root.c - products with the root of the terms' covariance, and with what is open of them. */
 #include "terms_root.h"
 
+#include <string.h>
+
 #include "flatwright/alloc.h"
 #include "linalg.h"
 
-/* What a unit of every coordinate of a range does, part after part. */
-typedef struct turned {
-    const double *b;
-    int ldb;
-    double *made; /* NULL: the coordinates are the terms */
-} turned;
-
-static fw_status turn(const scan_terms *t, int range, int nrows, const double *b, int ldb,
-                      turned *out, fw_error *err)
+fw_status terms_turn(const scan_terms *t, int range, int nrows, double *b, fw_error *err)
 {
-    *out = (turned){b, ldb, NULL};
+    size_t size = (size_t)nrows * (size_t)t->range[range].count;
     if (!t->waves[range])
         return FW_OK;
-    double *made = fw_alloc((size_t)nrows * t->range[range].count, sizeof *made);
-    if (!made)
-        return fw_out_of_memory(err);
-    *out = (turned){made, nrows, made};
-    return terms_waves_turn(t->waves[range], nrows, b, ldb, made, err);
+    double *turned = fw_alloc(size, sizeof *turned);
+    fw_status status = turned ? terms_waves_turn(t->waves[range], nrows, b, turned, err)
+                              : fw_out_of_memory(err);
+    if (!status)
+        memcpy(b, turned, size * sizeof *b);
+    fw_free(turned);
+    return status;
 }
 
-fw_status terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
-                           double *x, int ldx, fw_error *err)
+void terms_root_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                      double *x, int ldx)
 {
-    turned w;
-    fw_status status = turn(t, range, nrows, b, ldb, &w, err);
-    for (int k = 0; k < t->nparts[range] && !status; k++) {
+    for (int k = 0; k < t->nparts[range]; k++) {
         const terms_part *part = &t->parts[range][k];
-        for (int j = 0; j < part->count; j++, w.b += w.ldb)
+        for (int j = 0; j < part->count; j++, b += ldb)
             for (int i = 0; i < nrows && part->row[j] >= 0; i++)
-                x[part->row[j] + (size_t)i * ldx] = w.b[i];
+                x[part->row[j] + (size_t)i * ldx] = b[i];
         fw_upper_times_transposed(part->rank, nrows, part->root, part->rank, x, ldx);
         x += part->rank;
     }
-    fw_free(w.made);
-    return status;
 }
 
-fw_status terms_null_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
-                           double *y, int ldy, fw_error *err)
+void terms_null_times(const scan_terms *t, int range, int nrows, const double *b, int ldb,
+                      double *y, int ldy)
 {
-    turned w;
-    fw_status status = turn(t, range, nrows, b, ldb, &w, err);
-    for (int k = 0; k < t->nparts[range] && !status; k++) {
+    for (int k = 0; k < t->nparts[range]; k++) {
         const terms_part *part = &t->parts[range][k];
-        fw_gemm(1, 1, part->nnull, nrows, part->count, 1, part->null, part->count, w.b, w.ldb, 0, y,
+        fw_gemm(1, 1, part->nnull, nrows, part->count, 1, part->null, part->count, b, ldb, 0, y,
                 ldy);
-        w.b += (size_t)part->count * w.ldb;
+        b += (size_t)part->count * ldb;
         y += part->nnull;
     }
-    fw_free(w.made);
-    return status;
 }
 
 /* x += amount times the row of a part's root that a coordinate has. */

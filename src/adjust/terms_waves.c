@@ -150,7 +150,7 @@ void terms_waves_free(term_waves *w)
     fw_free(w);
 }
 
-fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, int ldb, double *out,
+fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, double *out,
                            fw_error *err)
 {
     int n = w->n;
@@ -162,7 +162,7 @@ fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, int 
         const double *sign = w->sign + (size_t)g * n;
         for (int k = 0; k < n; k++)
             for (int i = 0; i < nrows; i++)
-                apart[i + (size_t)k * nrows] = sign[k] * b[i + (size_t)term[k] * ldb];
+                apart[i + (size_t)k * nrows] = sign[k] * b[i + (size_t)term[k] * nrows];
         fw_gemm(0, 0, nrows, n, n, 1, apart, nrows, w->wave, n, 0, turned, nrows);
         for (int o = 0; o < w->norders; o++) {
             size_t phases = terms_waves_phases(w, o), from = (size_t)w->first[o];

@@ -47,8 +47,8 @@ static inline double terms_waves_share(const term_waves *w, int term, int column
     return w->sign[place] * w->wave[place % w->n + (size_t)column * w->n];
 }
 
-/* out (nrows x count) <- b (nrows x count, ldb) by coordinates: a unit of each in place of each term. */
-fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, int ldb, double *out,
+/* out (nrows x count) <- b (nrows x count) by coordinates: a unit of each in place of each term. */
+fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, double *out,
                            fw_error *err);
 
 /* x (count) <- the terms whose coordinates are c. */

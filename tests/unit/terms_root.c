@@ -26,32 +26,34 @@ typedef struct seen {
     double *null; /* count x nnull */
 } seen;
 
-/* b a unit of each of the terms, ldb = count + APART. */
+/* b a unit of each of the terms, columns further apart than they need be. */
 static seen see(factors *store, const scan_terms *t, int range, const double *length)
 {
     int count = t->range[range].count, first = t->range[range].first;
     int rank = t->roots[range].count, nnull = t->nulls[range].count;
     seen s = {range, count, rank, nnull, length + first, matrix(count, count), matrix(count, 1),
               matrix(count, rank), matrix(count, nnull)};
-    double *unit = matrix(count + APART, count), *x = matrix(rank + APART, count);
+    double *one = matrix(count, count), *unit = matrix(count + APART, count), *x = matrix(rank + APART, count);
     double *y = matrix(nnull + APART, count);
     assert_int_equal(rank + nnull, count);
     assert_int_equal(terms_gram(store, range, t->nranges, t->range[range], s.n, s.b, NULL), FW_OK);
     for (int j = 0; j < count; j++) {
         for (int i = 0; i < j; i++)
             s.n[j + (size_t)i * count] = s.n[i + (size_t)j * count];
-        unit[j + (size_t)j * (count + APART)] = 1;
+        one[j + (size_t)j * count] = 1;
     }
-    assert_int_equal(
-        terms_root_times(t, range, count, unit, count + APART, x, rank + APART, NULL), FW_OK);
-    assert_int_equal(
-        terms_null_times(t, range, count, unit, count + APART, y, nnull + APART, NULL), FW_OK);
+    assert_int_equal(terms_turn(t, range, count, one, NULL), FW_OK);
+    for (int j = 0; j < count; j++)
+        memcpy(unit + (size_t)j * (count + APART), one + (size_t)j * count, (size_t)count * sizeof *one);
+    terms_root_times(t, range, count, unit, count + APART, x, rank + APART);
+    terms_null_times(t, range, count, unit, count + APART, y, nnull + APART);
     for (int i = 0; i < count; i++) {
         for (int k = 0; k < rank; k++)
             s.root[i + (size_t)k * count] = x[k + (size_t)i * (rank + APART)];
         for (int k = 0; k < nnull; k++)
             s.null[i + (size_t)k * count] = y[k + (size_t)i * (nnull + APART)];
     }
+    free(one);
     free(unit);
     free(x);
     free(y);
