@@ -37,10 +37,11 @@ void fw_qr_release(fw_qr *qr);
 /*
  * The same R, order and scale from gram = A'A alone (n x n, upper triangle), by Cholesky with
  * pivoting: with m = n, and without Q. *good: every pivot kept is at least `least`, and the squares
- * of those left out are rounding; else nothing is made. What comes of it is off by 1e-16 / least^2.
+ * of those left out are the rounding of `whole` columns (n, or more of which these were a part); else
+ * nothing is made. What comes of it is off by 1e-16 / least^2.
  */
 fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *length, double least,
-                        bool *good, fw_error *err);
+                        int whole, bool *good, fw_error *err);
 
 /* c (m x ncols) <- Q' c, or Q c. */
 fw_status fw_qr_apply(const fw_qr *qr, int transposed, int ncols, double *c, fw_error *err);

@@ -94,7 +94,7 @@ static double most_left(const fw_qr *qr, const double *diagonal)
 }
 
 fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *length, double least,
-                        bool *good, fw_error *err)
+                        int whole, bool *good, fw_error *err)
 {
     size_t size = (size_t)n * n;
     *good = false;
@@ -130,7 +130,7 @@ fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *leng
         qr->perm[j]--;
     if (qr->rank == 1 && qr->a[0] < least) /* the first pivot is not compared */
         qr->rank = 0;
-    *good = info >= 0 && most_left(qr, diagonal) <= ROUNDING * n;
+    *good = info >= 0 && most_left(qr, diagonal) <= ROUNDING * whole;
 done:
     fw_free(work);
     fw_free(diagonal);

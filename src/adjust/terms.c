@@ -67,7 +67,8 @@ static fw_status solve_waves(const squares *s, const term_waves *w, terms_part *
         size_t first = (size_t)w->ngroups * w->first[o];
         for (int i = 0; i < size; i++)
             length[i] = s->length[w->term[(size_t)(i / phases) * w->n]];
-        status = terms_part_of_gram(size, at, b + first, length, &parts[o], c + first, good, err);
+        status = terms_part_of_gram(size, at, b + first, length, s->count, &parts[o], c + first,
+                                    good, err);
         at += (size_t)size * size;
     }
     if (!status && *good)
@@ -120,7 +121,8 @@ static fw_status solve_whole(factors *store, int half, const squares *s, scan_te
     if (!part)
         return fw_out_of_memory(err);
     out->nparts[half] = 1;
-    fw_status status = terms_part_of_gram(s->count, s->n, s->b, s->length, part, x, &good, err);
+    fw_status status = terms_part_of_gram(s->count, s->n, s->b, s->length, s->count, part, x, &good,
+                                          err);
     if (status || good)
         return status;
     fw_qr qr = {0};

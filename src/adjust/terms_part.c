@@ -28,12 +28,12 @@ fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, do
 }
 
 fw_status terms_part_of_gram(int count, const double *gram, const double *b, const double *length,
-                             terms_part *out, double *x, bool *good, fw_error *err)
+                             int whole, terms_part *out, double *x, bool *good, fw_error *err)
 {
     fw_qr qr;
     double *c = fw_alloc(count, sizeof *c);
     *good = false;
-    fw_status status = c ? fw_qr_of_gram(&qr, count, gram, length, PIVOT_LEAST, good, err)
+    fw_status status = c ? fw_qr_of_gram(&qr, count, gram, length, PIVOT_LEAST, whole, good, err)
                          : fw_out_of_memory(err);
     if (!status && *good) {
         for (int i = 0; i < qr.rank; i++)

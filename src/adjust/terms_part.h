@@ -24,10 +24,11 @@ fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, do
 /*
  * The same of normal equations: gram (count x count, upper triangle) and b (count). *good: no unknown
  * is so ill determined that the squares cost more than 1e-12 of a figure; else nothing is made.
- * length (count): of the columns before the heights took their share.
+ * length (count): of the columns before the heights took their share; whole: of how many columns, of
+ * which these are a part, gram has the rounding.
  */
 fw_status terms_part_of_gram(int count, const double *gram, const double *b, const double *length,
-                             terms_part *out, double *x, bool *good, fw_error *err);
+                             int whole, terms_part *out, double *x, bool *good, fw_error *err);
 
 void terms_part_release(terms_part *p);
 

@@ -28,8 +28,8 @@ typedef struct term_waves {
 } term_waves;
 
 /*
- * *out <- the waves of pistons (half 0) or tilts (1), terms[0] the first of `count`; NULL where scans
- * do not fall into groups. Release with terms_waves_free.
+ * *out <- the waves of the `count` pistons (half 0) or tilts (1); NULL where their scans do not fall
+ * into groups. Release with terms_waves_free.
  */
 fw_status terms_waves_new(const fw_net *net, int half, int count, term_waves **out, fw_error *err);
 void terms_waves_free(term_waves *w);

@@ -197,7 +197,7 @@ static void gram(void **state)
     fw_qr qr;
     for (int whole = 0; whole < 2; whole++) {
         lay_gram(whole ? 0 : 1, a, g, length);
-        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
         assert_true(good);
         assert_int_equal(qr.rank, whole ? 4 : 3);
         fw_gemm(1, 0, 4, 1, M, 1, a, M, own, M, 0, b, 4);
@@ -217,13 +217,19 @@ static void gram(void **state)
     }
     /* 1e-5 of its own: too much for rounding, too little for its square to carry three digits */
     lay_gram(1 - 1e-5, a, g, length);
-    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
     assert_false(good);
     assert_null(qr.a);
+    lay_gram(1 - 1e-6, a, g, length); /* rounding of a thousand columns, but not of four */
+    for (int whole = 4; whole <= 1000; whole += 996) {
+        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, whole, &good, NULL), FW_OK);
+        assert_int_equal(good, whole == 1000);
+        fw_qr_release(&qr);
+    }
     lay_gram(1, a, g, length); /* of columns that the rest takes wholly, none is left to begin with */
     for (int j = 0; j < 4; j++)
         length[j] *= 1e9;
-    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, &good, NULL), FW_OK);
+    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
     assert_true(good);
     assert_int_equal(qr.rank, 0);
     fw_qr_release(&qr);
@@ -311,7 +317,7 @@ static fw_status ask(void *data, fw_error *err)
         bool good = false;
         fw_qr qr = {0};
         const double g[4] = {2, 1, 1, 2};
-        status = fw_qr_of_gram(&qr, 2, g, b, 1e-3, &good, err);
+        status = fw_qr_of_gram(&qr, 2, g, b, 1e-3, 2, &good, err);
         fw_qr_release(&qr);
         return status;
     }
