@@ -115,11 +115,12 @@ static void add_bearing(const share *s, int which, gram *g)
     const bearing *own = &s->bearings[which];
     const double *height = k->g + (size_t)own->row * k->n;
     double *n = g->n + (size_t)own->term * g->range.count;
-    double scale[2] = {s->moment[own->power] * own->value, s->moment[own->power + 1] * own->value};
+    const double weight[2] = {s->moment[own->power] * own->value,
+                              s->moment[own->power + 1] * own->value};
     for (const bearing *e = s->bearings; e <= own; e++)
-        n[e->term] += scale[e->power] * left_of(e, own, height);
+        n[e->term] += weight[e->power] * left_of(e, own, height);
     for (const bearing *e = own - 1; e >= s->bearings && e->term == own->term; e--)
-        n[e->term] += scale[e->power] * left_of(e, own, height); /* of one term: both ways round */
+        n[e->term] += weight[e->power] * left_of(e, own, height); /* of one term: both ways round */
     g->b[own->term] += own->value * s->y[own->row + own->power * k->m];
 }
 

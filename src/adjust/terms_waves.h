@@ -43,8 +43,8 @@ static inline int terms_waves_phases(const term_waves *w, int order)
 /* The part that a term has in a column of wave, of its own group. */
 static inline double terms_waves_share(const term_waves *w, int term, int column)
 {
-    int place = w->place[term];
-    return w->sign[place] * w->wave[place % w->n + (size_t)column * w->n];
+    int at = w->place[term];
+    return w->sign[at] * w->wave[at % w->n + (size_t)column * w->n];
 }
 
 /* out (nrows x count) <- b (nrows x count) by coordinates: a unit of each in place of each term. */
@@ -55,9 +55,9 @@ fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, doub
 void terms_waves_back(const term_waves *w, const double *c, double *x);
 
 /*
- * block, one order after the other, square <- the normal equations gram (count x count, upper
- * triangle) by coordinates; *even: what they hold between orders is nothing but rounding, else they are not
- * finished. length (count): of the terms before heights took their share; one for each group.
+ * block, one order after the other, square <- the normal equations gram (count x count, upper triangle)
+ * by coordinates; *even: between orders they hold nothing but rounding, else they are not finished.
+ * length (count): of the terms before heights took their share; one for each group.
  */
 fw_status terms_waves_split(const term_waves *w, const double *gram, const double *length,
                             double *block, bool *even, fw_error *err);
