@@ -8,6 +8,9 @@
 
 #include "flatwright/alloc.h"
 
+/* Readings called for before they are looked up. */
+enum { AHEAD = 16 };
+
 /* Work space of the search: the present ring's rows, and a table of the classes by hash. */
 typedef struct finder {
     fw_net *net;
@@ -29,14 +32,20 @@ static bool row_before(const net_row *a, const net_row *b)
     return a->weight > b->weight;
 }
 
-/* Rows of a ring in their lasting order; readings come by scan, so few ever move. */
+/*
+ * Rows of a ring in their lasting order, and its weighted readings; they come by scan, so few ever
+ * move. Readings of a ring lie far apart in memory: each is looked up once, and called for ahead.
+ */
 static void rows_of_ring(finder *f, int ring)
 {
     fw_net *net = f->net;
     size_t first = net->ring_first[ring], count = net->ring_first[ring + 1] - first;
     uint32_t *reading = net->ring_reading + first;
+    double *weighted = net->weighted + first;
     for (size_t i = 0; i < count; i++) {
         uint32_t index = reading[i];
+        if (i + AHEAD < count)
+            __builtin_prefetch(&net->job->readings[reading[i + AHEAD]]);
         const fw_reading *r = &net->job->readings[index];
         net_row row = {.scan = r->scan,
                        .sign = net->ring_mm[ring] > 0 ? (r->position_mm > 0 ? 1 : -1) : 0,
@@ -45,9 +54,11 @@ static void rows_of_ring(finder *f, int ring)
         for (; k > 0 && row_before(&row, &f->rows[k - 1]); k--) {
             f->rows[k] = f->rows[k - 1];
             reading[k] = reading[k - 1];
+            weighted[k] = weighted[k - 1];
         }
         f->rows[k] = row;
         reading[k] = index;
+        weighted[k] = row.weight * r->deviation_nm;
     }
 }
 
@@ -233,9 +244,10 @@ fw_status net_find_classes(fw_net *net, fw_error *err)
             f.rows_size = net->ring_first[r + 1] - net->ring_first[r];
     f.rows = fw_alloc(f.rows_size, sizeof *f.rows);
     f.stamp = fw_alloc(stamps, sizeof *f.stamp);
+    net->weighted = fw_alloc(net->nreadings, sizeof *net->weighted);
     net->ring_class = fw_alloc(net->nrings, sizeof *net->ring_class);
     net->ring_height = fw_alloc((size_t)net->nrings + 1, sizeof *net->ring_height);
-    if (!f.rows || !f.stamp || !net->ring_class || !net->ring_height) {
+    if (!f.rows || !f.stamp || !net->weighted || !net->ring_class || !net->ring_height) {
         status = fw_out_of_memory(err);
         goto done;
     }

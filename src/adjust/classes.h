@@ -5,8 +5,9 @@
 #include "net.h"
 
 /*
- * Fills classes, ring_class and ring_height of a net whose rings are known, and puts the readings
- * of each ring into the order of its class's rows. Cost: linear in the readings.
+ * Fills classes, ring_class, ring_height and weighted of a net whose rings are known, and puts the
+ * readings of each ring into the order of its class's rows: what follows goes through them in this
+ * order. Cost: linear in the readings.
  */
 fw_status net_find_classes(fw_net *net, fw_error *err);
 

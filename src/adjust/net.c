@@ -274,11 +274,8 @@ fw_status net_weigh(fw_net *net, const double *nm, fw_error *err)
         return fw_out_of_memory(err);
     for (int r = 0; r < net->nrings; r++) {
         const net_row *row = net->classes[net->ring_class[r]].rows;
-        for (size_t i = net->ring_first[r]; i < net->ring_first[r + 1]; i++, row++) {
-            uint32_t reading = net->ring_reading[i];
-            net->weighted[i] =
-                row->weight * (nm ? nm[reading] : net->job->readings[reading].deviation_nm);
-        }
+        for (size_t i = net->ring_first[r]; i < net->ring_first[r + 1]; i++, row++)
+            net->weighted[i] = row->weight * nm[net->ring_reading[i]];
     }
     return FW_OK;
 }
@@ -304,8 +301,7 @@ fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **o
     for (size_t k = 0; k < n; k++)
         uses[job->readings[without[k]].scan]--;
     if ((status = find_faces(made, uses, err)) || (status = find_scans(made, uses, err)) ||
-        (status = find_rings(made, n, without, err)) || (status = net_find_classes(made, err)) ||
-        (status = net_weigh(made, NULL, err)))
+        (status = find_rings(made, n, without, err)) || (status = net_find_classes(made, err)))
         goto done;
     *out = made;
     made = NULL;

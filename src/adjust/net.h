@@ -80,10 +80,7 @@ typedef struct fw_net {
 fw_status net_new(const fw_job *job, size_t n, const size_t *without, fw_net **out, fw_error *err);
 void net_free(fw_net *net);
 
-/*
- * weighted <- the readings where the rings want them: everything that follows goes through them in
- * this order. nm (one a reading of the job) stands in their place where it is not NULL.
- */
+/* weighted <- nm (one a reading of the job) in place of the readings, where the rings want them. */
 fw_status net_weigh(fw_net *net, const double *nm, fw_error *err);
 
 #endif
