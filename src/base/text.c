@@ -116,10 +116,10 @@ static bool put_common(double value, char *buffer)
         whole++;
     uint64_t m = (uint64_t)ldexp(frexp(size, &exponent), 53);
     int shift = 53 - exponent;
-    for (int digits = 15;; digits++) {
-        wide power = 1;
-        for (int i = 0; i < digits - whole; i++)
-            power *= 10;
+    wide power = 1;
+    for (int i = whole; i < 15; i++)
+        power *= 10;
+    for (int digits = 15;; digits++, power *= 10) {
         wide half = (wide)1 << (shift - 1), scaled = m * power, n = (scaled + half) >> shift;
         n -= (n & 1) && (n << shift) - scaled == half; /* a tie goes to even, as in printf */
         wide back = n << shift, miss = back > scaled ? back - scaled : scaled - back;

@@ -1,6 +1,7 @@
 /* json.c - JSON written as it comes: a stack of what is open, and nothing else. */
 #include <assert.h>
 #include <math.h>
+#include <string.h>
 
 #include "flatwright/json.h"
 #include "flatwright/text.h"
@@ -28,7 +29,11 @@ static void put_string(FILE *out, const char *text)
 
 static void put_line(fw_json *json)
 {
-    fprintf(json->out, "\n%*s", 2 * json->depth, "");
+    char line[1 + 2 * FW_JSON_DEPTH];
+    size_t length = 1 + 2 * (size_t)json->depth;
+    memset(line, ' ', length);
+    line[0] = '\n';
+    fwrite(line, 1, length, json->out);
 }
 
 /* Comma, line and key before a value. */
