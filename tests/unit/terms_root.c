@@ -208,11 +208,39 @@ static void one_thing_uneven(void **state)
     }
 }
 
+/*
+ * Each scan lacks one ring, those on the first diameter another than the rest: as many readings in all.
+ * Pairings are read diameter by diameter, to and fro: groups are not found by the order of the file.
+ */
+static void alike_by_length_only(void **state)
+{
+    const int pairs[][2] = {{0, 1}, {0, 2}, {1, 2}, {0, 1}};
+    (void)state;
+    for (int uneven = 0; uneven < 2; uneven++) {
+        bool waves;
+        sim s;
+        sim_init(&s, 3, 200, 12);
+        s.sigma_nm = s.stated_nm = 2;
+        for (int k = 0; k < 6; k++)
+            for (int i = 0; i < 4; i++) {
+                double x[8];
+                int p = k % 2 ? 3 - i : i, without = uneven && k == 0 ? 1 : 2;
+                sim_stations(8, 90, x);
+                x[without] = x[7 - without] = NAN;
+                sim_scan(&s, 1, pairs[p][0], pairs[p][1], p == 3 ? 30 : 0, 30 * k, 8, x);
+            }
+        check_job(s.job, &waves);
+        assert_int_equal(waves, !uneven);
+        sim_release(&s);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(by_definition),
         cmocka_unit_test(one_thing_uneven),
+        cmocka_unit_test(alike_by_length_only),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
