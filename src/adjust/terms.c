@@ -49,7 +49,7 @@ typedef struct squares {
 } squares;
 
 /* The parts of the waves of a range; *good: there are any, and squares cost nothing. x: by terms. */
-static fw_status solve_waves(const squares *s, const term_waves *w, terms_part *parts, double *x,
+static fw_status solve_waves(const squares *s, const term_waves *w, term_part *parts, double *x,
                              bool *good, fw_error *err)
 {
     size_t count = (size_t)s->count;
@@ -81,7 +81,7 @@ done:
     return status;
 }
 
-static void release_parts(int n, terms_part *parts)
+static void release_parts(int n, term_part *parts)
 {
     for (int k = 0; k < n && parts; k++)
         terms_part_release(&parts[k]);
@@ -96,7 +96,7 @@ static fw_status try_waves(const fw_net *net, int half, const squares *s, scan_t
     fw_status status = terms_waves_new(net, half, s->count, &w, err);
     if (status || !w)
         return status;
-    terms_part *parts = fw_alloc(w->norders, sizeof *parts);
+    term_part *parts = fw_alloc(w->norders, sizeof *parts);
     status = parts ? solve_waves(s, w, parts, out->t + out->range[half].first, good, err)
                    : fw_out_of_memory(err);
     if (!status && *good) {
@@ -117,7 +117,7 @@ static fw_status solve_whole(factors *store, int half, const squares *s, scan_te
 {
     bool good = false;
     double *x = out->t + out->range[half].first;
-    terms_part *part = out->parts[half] = fw_alloc(1, sizeof *part);
+    term_part *part = out->parts[half] = fw_alloc(1, sizeof *part);
     if (!part)
         return fw_out_of_memory(err);
     out->nparts[half] = 1;

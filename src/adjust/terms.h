@@ -22,7 +22,7 @@ typedef struct scan_terms {
     term_range range[2], roots[2], nulls[2]; /* which terms; rank and nnull, after those before */
     term_waves *waves[2]; /* the coordinates of a range, a part an order; NULL: the terms, one part */
     int nparts[2];
-    terms_part *parts[2];
+    term_part *parts[2];
 } scan_terms;
 
 /*

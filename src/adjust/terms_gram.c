@@ -2,6 +2,7 @@
 #include "terms_gram.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "flatwright/alloc.h"
 #include "linalg.h"
@@ -13,12 +14,12 @@ typedef struct gram {
     double *b; /* count */
 } gram;
 
-/* An entry of T = T0 + rho T1: a term in a row, and what the row's heights take from it. */
-typedef struct bearing {
+/* An entry of T = T0 + rho T1, and its product with its row of H. */
+typedef struct term_entry {
     int term, row, power; /* term: of the range */
     int column[2];        /* the row's heights */
-    double value, taken[2]; /* value; times the row of H */
-} bearing;
+    double value, on_height[2];
+} term_entry;
 
 /* One block's equations while its share is made: heights eliminated, M = I - H G. */
 typedef struct share {
@@ -27,14 +28,14 @@ typedef struct share {
     const factor *f;
     int b;
     double moment[3];  /* sum of rho^p over the class's rings */
-    int nbearings;
-    bearing *bearings; /* by term */
-    double *y, *x;     /* m x 3; n */
+    int nentries;
+    term_entry *entries; /* by term */
+    double *y, *x;     /* m x 3, the last of them for one ring or term; n */
 } share;
 
 static int by_term(const void *a, const void *b)
 {
-    const bearing *x = a, *y = b;
+    const term_entry *x = a, *y = b;
     return x->term != y->term ? (x->term > y->term) - (x->term < y->term)
                               : (x->row > y->row) - (x->row < y->row);
 }
@@ -47,32 +48,32 @@ static fw_status share_new(const fw_net *net, const net_class *class, const fact
                    .class = class,
                    .f = f,
                    .b = b,
-                   .bearings = fw_alloc(3 * (size_t)k->m, sizeof *out->bearings),
+                   .entries = fw_alloc(3 * (size_t)k->m, sizeof *out->entries),
                    .y = fw_alloc(3 * (size_t)k->m, sizeof(double)),
                    .x = fw_alloc(k->n, sizeof(double))};
-    if (!out->bearings || !out->y || !out->x)
+    if (!out->entries || !out->y || !out->x)
         return fw_out_of_memory(err);
     for (int i = 0; i < k->m; i++)
         for (int power = 0; power < 2; power++) {
             int index[2];
             double value[2];
-            int entries = block_term_entries(net, class, f, b, power, i, index, value);
-            for (int e = 0; e < entries; e++)
-                out->bearings[out->nbearings++] =
-                    (bearing){index[e] - first,
-                              i,
-                              power,
-                              {k->column[2 * i], k->column[2 * i + 1]},
-                              value[e],
-                              {value[e] * k->entry[2 * i], value[e] * k->entry[2 * i + 1]}};
+            int found = block_term_entries(net, class, f, b, power, i, index, value);
+            for (int e = 0; e < found; e++)
+                out->entries[out->nentries++] = (term_entry){
+                    .term = index[e] - first,
+                    .row = i,
+                    .power = power,
+                    .column = {k->column[2 * i], k->column[2 * i + 1]},
+                    .value = value[e],
+                    .on_height = {value[e] * k->entry[2 * i], value[e] * k->entry[2 * i + 1]}};
         }
-    qsort(out->bearings, (size_t)out->nbearings, sizeof *out->bearings, by_term);
+    qsort(out->entries, (size_t)out->nentries, sizeof *out->entries, by_term);
     return FW_OK;
 }
 
 static void share_release(share *s)
 {
-    fw_free(s->bearings);
+    fw_free(s->entries);
     fw_free(s->y);
     fw_free(s->x);
 }
@@ -101,27 +102,28 @@ static void sum_rings(share *s)
     }
 }
 
-/* What M leaves of an entry in the row of another, of which `height` is the column of G. */
-static double left_of(const bearing *e, const bearing *other, const double *height)
-{
-    double left = e->row == other->row ? e->value : 0;
-    return left - (e->taken[0] * height[e->column[0]] + e->taken[1] * height[e->column[1]]);
-}
-
-/* A bearing's share of its column of n, down to the diagonal, and of b. */
-static void add_bearing(const share *s, int which, gram *g)
+/*
+ * The column of n of the term whose entries begin at `from`, down to the diagonal, and its b; their end.
+ * With t the column of T and x = G t, what an entry says of it is value (t - H x) in its row.
+ */
+static int add_term(share *s, int from, gram *g)
 {
     const block *k = &s->f->blocks[s->b];
-    const bearing *own = &s->bearings[which];
-    const double *height = k->g + (size_t)own->row * k->n;
-    double *n = g->n + (size_t)own->term * g->range.count;
-    const double weight[2] = {s->moment[own->power] * own->value,
-                              s->moment[own->power + 1] * own->value};
-    for (const bearing *e = s->bearings; e <= own; e++)
-        n[e->term] += weight[e->power] * left_of(e, own, height);
-    for (const bearing *e = own - 1; e >= s->bearings && e->term == own->term; e--)
-        n[e->term] += weight[e->power] * left_of(e, own, height); /* of one term: both ways round */
-    g->b[own->term] += own->value * s->y[own->row + own->power * k->m];
+    int term = s->entries[from].term, power = s->entries[from].power, to = from;
+    double *t = s->y + 2 * (size_t)k->m, *x = s->x, *n = g->n + (size_t)term * g->range.count;
+    memset(t, 0, (size_t)k->m * sizeof *t);
+    memset(x, 0, (size_t)k->n * sizeof *x);
+    for (; to < s->nentries && s->entries[to].term == term; to++) {
+        const term_entry *e = &s->entries[to];
+        t[e->row] += e->value;
+        fw_add(k->n, e->value, k->g + (size_t)e->row * k->n, 1, x);
+        g->b[term] += e->value * s->y[e->row + power * k->m];
+    }
+    for (const term_entry *e = s->entries; e < s->entries + to; e++)
+        n[e->term] += s->moment[power + e->power] *
+                      (e->value * t[e->row] - e->on_height[0] * x[e->column[0]] -
+                       e->on_height[1] * x[e->column[1]]);
+    return to;
 }
 
 static fw_status add_block(const fw_net *net, const net_class *class, const factor *f, int b,
@@ -134,8 +136,8 @@ static fw_status add_block(const fw_net *net, const net_class *class, const fact
     fw_status status = share_new(net, class, f, b, g->range.first, &s, err);
     if (!status)
         sum_rings(&s);
-    for (int i = 0; i < s.nbearings && !status; i++)
-        add_bearing(&s, i, g);
+    for (int i = 0; i < s.nentries && !status;)
+        i = add_term(&s, i, g);
     share_release(&s);
     return status;
 }

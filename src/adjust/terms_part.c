@@ -6,10 +6,10 @@
 /* Least pivot, of columns of unit length; sound plans have 0.05 and more. It costs 1e-12 of a figure. */
 static const double PIVOT_LEAST = 1e-2;
 
-fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, double *x,
+fw_status terms_part_of_qr(const fw_qr *qr, const double *c, term_part *out, double *x,
                            fw_error *err)
 {
-    terms_part made = {.count = qr->n, .rank = qr->rank, .nnull = qr->n - qr->rank};
+    term_part made = {.count = qr->n, .rank = qr->rank, .nnull = qr->n - qr->rank};
     size_t n = (size_t)made.count, rank = (size_t)made.rank;
     made.root = fw_alloc(rank * rank, sizeof *made.root);
     made.row = fw_alloc(n, sizeof *made.row);
@@ -28,7 +28,7 @@ fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, do
 }
 
 fw_status terms_part_of_gram(int count, const double *gram, const double *b, const double *length,
-                             int whole, terms_part *out, double *x, bool *good, fw_error *err)
+                             int whole, term_part *out, double *x, bool *good, fw_error *err)
 {
     fw_qr qr;
     double *c = fw_alloc(count, sizeof *c);
@@ -46,10 +46,10 @@ fw_status terms_part_of_gram(int count, const double *gram, const double *b, con
     return status;
 }
 
-void terms_part_release(terms_part *p)
+void terms_part_release(term_part *p)
 {
     fw_free(p->root);
     fw_free(p->row);
     fw_free(p->null);
-    *p = (terms_part){0};
+    *p = (term_part){0};
 }

@@ -10,15 +10,15 @@
  * `count` unknowns, for readings of unit variance: with U the upper triangle `root` and P what lays
  * its rows at their unknowns, their covariance is P U U' P'.
  */
-typedef struct terms_part {
+typedef struct term_part {
     int count, rank, nnull;
     double *root; /* rank x rank, zeros below */
     int *row;     /* count: the row of root that an unknown has; -1: it is left out */
     double *null; /* count x nnull, orthonormal: changes that the heights can make up for */
-} terms_part;
+} term_part;
 
 /* What qr and c, its Q' times the readings, say: the part, and its solution x (count). */
-fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, double *x,
+fw_status terms_part_of_qr(const fw_qr *qr, const double *c, term_part *out, double *x,
                            fw_error *err);
 
 /*
@@ -28,8 +28,8 @@ fw_status terms_part_of_qr(const fw_qr *qr, const double *c, terms_part *out, do
  * which these are a part, gram has the rounding.
  */
 fw_status terms_part_of_gram(int count, const double *gram, const double *b, const double *length,
-                             int whole, terms_part *out, double *x, bool *good, fw_error *err);
+                             int whole, term_part *out, double *x, bool *good, fw_error *err);
 
-void terms_part_release(terms_part *p);
+void terms_part_release(term_part *p);
 
 #endif

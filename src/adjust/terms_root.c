@@ -24,7 +24,7 @@ void terms_root_times(const scan_terms *t, int range, int nrows, const double *b
                       double *x, int ldx)
 {
     for (int k = 0; k < t->nparts[range]; k++) {
-        const terms_part *part = &t->parts[range][k];
+        const term_part *part = &t->parts[range][k];
         for (int j = 0; j < part->count; j++, b += ldb)
             for (int i = 0; i < nrows && part->row[j] >= 0; i++)
                 x[part->row[j] + (size_t)i * ldx] = b[i];
@@ -37,7 +37,7 @@ void terms_null_times(const scan_terms *t, int range, int nrows, const double *b
                       double *y, int ldy)
 {
     for (int k = 0; k < t->nparts[range]; k++) {
-        const terms_part *part = &t->parts[range][k];
+        const term_part *part = &t->parts[range][k];
         fw_gemm(1, 1, part->nnull, nrows, part->count, 1, part->null, part->count, b, ldb, 0, y,
                 ldy);
         b += (size_t)part->count * ldb;
@@ -46,7 +46,7 @@ void terms_null_times(const scan_terms *t, int range, int nrows, const double *b
 }
 
 /* x += amount times the row of a part's root that a coordinate has. */
-static void add_row(const terms_part *part, int coordinate, double amount, double *x)
+static void add_row(const term_part *part, int coordinate, double amount, double *x)
 {
     int row = part->row[coordinate];
     if (row >= 0)
@@ -61,7 +61,7 @@ void terms_root_add(const scan_terms *t, int range, int term, double amount, dou
     if (!w)
         add_row(t->parts[range], term, amount, x);
     for (int o = 0; w && o < w->norders; o++) {
-        const terms_part *part = &t->parts[range][o];
+        const term_part *part = &t->parts[range][o];
         int phases = terms_waves_phases(w, o), group = w->place[term] / w->n;
         for (int p = 0; p < phases; p++)
             add_row(part, group * phases + p, amount * terms_waves_share(w, term, w->first[o] + p),
