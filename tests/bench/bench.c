@@ -467,7 +467,8 @@ int main(int argc, char **argv)
            "B/rd      bytes a reading, peak less that of the smallest job\n"
            "solving   solve less check: heights, verdicts, comparison of models, suspects, output\n"
            "rings     of that the heights with every uncertainty, from the readings in memory;\n"
-           "          then the point solution of the same equations by others, at most %d s each\n\n",
+           "          then the point solution of the same equations by others, at most %d s each;\n"
+           "          all alike the third time in a process where one takes less than 0.25 s\n\n",
            RUNS, PATIENCE);
     printf("readings job             weights miss     bare    check    solve x bare   screen x load "
            "  B/rd  solving    rings     SPQR     lsqr   LAPACK      GSL\n");

@@ -13,6 +13,10 @@ column = numpy.fromfile(data, numpy.int32, entries)
 value = numpy.fromfile(data, numpy.float64, entries)
 y = numpy.fromfile(data, numpy.float64, m)
 a = csr_matrix((value, column, first), (m, n))
-start = time.process_time()
-lsqr(a, y, atol=1e-10, btol=1e-10)
-print("%.6f" % (time.process_time() - start))
+seconds = 0.0
+for _ in range(3):  # as in peers.c
+    if seconds < 0.25:
+        start = time.process_time()
+        lsqr(a, y, atol=1e-10, btol=1e-10)
+        seconds = time.process_time() - start
+print("%.6f" % seconds)

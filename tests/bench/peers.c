@@ -218,26 +218,36 @@ static int write_out(const equations *e)
            fwrite(e->y, sizeof *e->y, e->m, stdout) != e->m;
 }
 
+static double by_method(const char *method, const char *folder, const equations *e)
+{
+    return strcmp(method, "rings") == 0    ? by_rings(folder)
+           : strcmp(method, "rank") == 0   ? by_ranking(folder)
+           : strcmp(method, "spqr") == 0   ? by_spqr(e)
+           : strcmp(method, "lapack") == 0 ? by_lapack(e)
+                                           : by_gsl(e);
+}
+
+/* What is quick is timed when its code and memory are there: as often as this, the last time counts. */
+static const double QUICK_S = 0.25;
+enum { TIMES = 3 };
+
 int main(int argc, char **argv)
 {
     equations e = {0};
+    double seconds = 0;
     if (argc != 3) {
         fprintf(stderr, "usage: peers rings|rank|spqr|lapack|gsl|write FOLDER\n");
         return 1;
     }
-    if (strcmp(argv[1], "rings") == 0 || strcmp(argv[1], "rank") == 0) {
-        printf("%.6f\n", argv[1][1] == 'i' ? by_rings(argv[2]) : by_ranking(argv[2]));
-        return 0;
-    }
-    if (assemble(argv[2], &e)) {
+    bool ours = strcmp(argv[1], "rings") == 0 || strcmp(argv[1], "rank") == 0;
+    if (!ours && assemble(argv[2], &e)) {
         fprintf(stderr, "peers: '%s' is no job\n", argv[2]);
         return 1;
     }
     if (strcmp(argv[1], "write") == 0)
         return write_out(&e);
-    double seconds = strcmp(argv[1], "spqr") == 0     ? by_spqr(&e)
-                     : strcmp(argv[1], "lapack") == 0 ? by_lapack(&e)
-                                                      : by_gsl(&e);
+    for (int i = 0; i < TIMES && seconds < QUICK_S; i++)
+        seconds = by_method(argv[1], argv[2], &e);
     printf("%.6f\n", seconds);
     return 0;
 }
