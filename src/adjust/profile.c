@@ -116,7 +116,7 @@ static bool floats(const adjustment *a, const datum *d, const net_class *class,
     return false;
 }
 
-/* lift (nnull x n) <- what the null vectors of the terms do by b (n x nterms), of some of their ranges. */
+/* lift (nnull x n) <- what the null vectors of the terms, of some of their ranges, do by b. */
 static void lift_nulls(const scan_terms *t, int range, int end, int n, const double *b,
                        double *lift)
 {
@@ -143,7 +143,8 @@ static fw_status tell_class(const adjustment *a, const datum *d, const net_class
         lift_nulls(&a->terms, a->terms.nranges - 1, a->terms.nranges, n, s->b1, lift1);
     for (int i = 0; i < n; i++) {
         int count = datum_row(d, a, s->angle[i], s->sign[i], index, c0, c1);
-        known[i] = count > 0 && !s->loose[i] && !floats(a, d, class, s, i, lift + (size_t)i * z, lift1 + (size_t)i * z) &&
+        known[i] = count > 0 && !s->loose[i] &&
+                   !floats(a, d, class, s, i, lift + (size_t)i * z, lift1 + (size_t)i * z) &&
                    !shifts(d, t, count, index, c0, c1, first) &&
                    !shifts(d, t, count, index, c0, c1, last);
         t->count += known[i] ? (size_t) class->nrings : 0;

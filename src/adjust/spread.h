@@ -23,7 +23,7 @@ typedef struct class_spread {
     int *column[2];    /* of the class; column[1][i] -1 without minus */
     int *angle, *sign; /* -1, 0 at the centre */
     double *k;         /* n x n */
-    double *b0, *b1;    /* n x coordinates of the terms; of a class of one ring b0 has both, b1 is NULL */
+    double *b0, *b1;    /* n x coordinates of the terms; of one ring alone b0 has both, b1 is NULL */
     term_range seen[2]; /* columns of b0 and of b1 that are not zero */
     int nnull;
     double *null; /* n x nnull: what a ring by itself leaves undetermined */

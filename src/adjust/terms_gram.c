@@ -27,10 +27,10 @@ typedef struct share {
     const net_class *class;
     const factor *f;
     int b;
-    double moment[3];  /* sum of rho^p over the class's rings */
+    double moment[3]; /* sum of rho^p over the class's rings */
     int nentries;
     term_entry *entries; /* by term */
-    double *y, *x;     /* m x 3, the last of them for one ring or term; n */
+    double *y, *x;       /* m x 3, the last of them for one ring or term; n */
 } share;
 
 static int by_term(const void *a, const void *b)

@@ -50,17 +50,21 @@ static double turn_of(const fw_net *net, const net_scan *s)
     return turn;
 }
 
+/* The same flats one on the other at one turn. */
+static bool same_pairing(const fw_net *net, const lines *l, const net_scan *a, const net_scan *b)
+{
+    return a->face[0] == b->face[0] && a->face[1] == b->face[1] &&
+           fabs(remainder(turn_of(net, a) - turn_of(net, b), 360)) <= l->gap_deg / 4;
+}
+
 /* Seats a scan in the first group of its pairing and turn where its line is free; false: none is. */
 static bool seat(const fw_net *net, const lines *l, int scan, int half, int *first, term_waves *w)
 {
     const net_scan *s = &net->scans[scan];
     int k = (int)lround((net->angles_deg[s->angle[0]] - l->first_deg) / l->gap_deg) % l->n;
     for (int g = 0; g < w->ngroups; g++) {
-        const net_scan *other = &net->scans[first[g]];
-        double apart = remainder(turn_of(net, s) - turn_of(net, other), 360);
         int *term = w->term + (size_t)g * l->n + k;
-        if (*term >= 0 || s->face[0] != other->face[0] || s->face[1] != other->face[1] ||
-            fabs(apart) > l->gap_deg / 4)
+        if (*term >= 0 || !same_pairing(net, l, s, &net->scans[first[g]]))
             continue;
         *term = half ? s->tilt[0] - net->npistons : s->piston;
         w->sign[(size_t)g * l->n + k] = half ? s->flip[0] : 1;

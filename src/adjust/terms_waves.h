@@ -11,9 +11,10 @@
  * N diameters, and scans in groups of N, one on each: the same flats at the same turn. The sums
  *     sqrt(2/N) sum over k of x_k cos(pi m k / N), and of sin,  k the bottom's line, m of one parity,
  * even for pistons and odd for tilts, which change sign where a line is read backwards, are N
- * orthonormal coordinates of a group. Where all was read alike turned by one diameter, those of
- * different m know nothing of each other, on the bottom and, since a reading joins lines k and
- * c - k, on the top. Whether it was so, the normal equations themselves tell.
+ * orthonormal coordinates of a group; of m = 0 and m = N there is sqrt(1/N) and no sin. Where all was
+ * read alike turned by one diameter, those of different m know nothing of each other, on the bottom
+ * and, since a reading joins lines k and c - k, on the top. Whether it was so, the normal equations
+ * themselves tell.
  * Coordinates of all groups stand order by order: those of order o from ngroups first[o] on, group by
  * group, cosine before sine.
  */

@@ -17,7 +17,7 @@ typedef struct whiten {
     whiten_part part;
     int n, d;        /* heights of the part, determined combinations */
     double *w;       /* d x n */
-    double *b0, *b1;    /* d x coordinates of the terms; of a class of one ring b0 has both, b1 is NULL */
+    double *b0, *b1;    /* d x coordinates of the terms; of one ring alone b0 has both, b1 is NULL */
     term_range seen[2]; /* columns of b0 and of b1 that are not zero */
     double *weight2; /* n: sum of the squared weights of the readings that touch a height */
 } whiten;
