@@ -5,6 +5,9 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 
 #include "cli/cli.h"
 #include "flatwright/nearest.h"
@@ -105,8 +108,21 @@ static int finish(int status)
     return FW_SYSTEM;
 }
 
+/*
+ * What is freed stays at hand: the matrices of one flat go and those of the next come, and pages given
+ * back in between are cleared anew by the system. Measured: a fifth of the time at 10^7 readings.
+ */
+static void keep_memory(void)
+{
+#ifdef __GLIBC__
+    mallopt(M_MMAP_THRESHOLD, 1 << 25); /* the largest that it takes */
+    mallopt(M_TRIM_THRESHOLD, 1 << 30);
+#endif
+}
+
 int main(int argc, char **argv)
 {
+    keep_memory();
     if (!hold_standard_streams())
         return FW_SYSTEM;
     return finish(run(argc, argv));
