@@ -177,6 +177,25 @@ static fw_status run(search *s, fw_error *err)
     return status;
 }
 
+/* Leaves out what the plan can do without: a pairing chosen early may be needless beside later ones. */
+static fw_status prune(search *s, fw_error *err)
+{
+    fw_status status = FW_OK;
+    int first = s->job->nflats < 3 ? 1 : s->job->nflats;
+    for (int left = first; left < s->best->scheme.nmates && !status; left++) {
+        const fw_scheme *whole = &s->best->scheme;
+        fan fewer = {.ndiameters = whole->ndiameters, .diameters_deg = whole->diameters_deg};
+        bool enough = false;
+        for (int m = 0; m < whole->nmates; m++)
+            if (m != left)
+                fewer.mates[fewer.nmates++] = whole->mates[m];
+        status = try(s, &fewer, fewer.nmates, whole->nstations, &enough, err);
+        if (enough) /* it is the best now */
+            left = first - 1;
+    }
+    return status;
+}
+
 fw_status fw_rehearse_search(const fw_job *job, const fw_wish *wish, fw_rehearsal **rehearsal,
                              fw_error *err)
 {
@@ -191,7 +210,9 @@ fw_status fw_rehearse_search(const fw_job *job, const fw_wish *wish, fw_rehearsa
         status = lay_fan(s, wish->ndiameters, err);
     for (int n = FW_DIAMETERS_LEAST; n <= FW_DIAMETERS_MAX && !wish->ndiameters && !status; n++)
         status = lay_fan(s, n, err);
-    if (!status && !(status = run(s, err))) {
+    if (!status && !(status = run(s, err)) && s->best && s->best->enough)
+        status = prune(s, err);
+    if (!status) {
         if (!s->best)
             status = fw_fail(err, FW_INPUT, "no plan of up to %d scans has so many diameters",
                              FW_SCANS_MAX);
