@@ -8,18 +8,25 @@
 #include "flatwright/alloc.h"
 #include "linalg.h"
 
-static const double DECAYS[] = {0.5, 1.5};
-static const double RATIOS[] = {1, 0.3, 0.1};
+/* One thing that a shape of the prior may be, and how readily that is believed. */
+typedef struct option {
+    double value, belief;
+} option;
+
 /* Rough figures are believed more readily than smooth ones: to call a flat good takes more. */
-static const double BELIEF[] = {3, 2, 1};
-enum { NDECAYS = 2, NRATIOS = 3, SHAPES = NDECAYS * NRATIOS, SIZES = 14 };
+static const option DECAYS[] = {{0.5, 1}, {1.5, 1}};
+static const option RATIOS[] = {{1, 6}, {0.3, 2}, {0.1, 1}, {0.01, 1}};
+static const option FINE[] = {{1, 1}, {0.1, 0.4}};
+enum { NDECAYS = 2, NRATIOS = 4, NFINE = 2, SHAPES = NDECAYS * NRATIOS * NFINE, SIZES = 14 };
+enum { COARSE = 3 }; /* power, saddle, coma, trefoil; what is above is fine */
 
 /* One shape of the prior, with everything that does not depend on its size. */
 typedef struct shape {
-    double *g;    /* n: G, the standard deviations at tau = 1 */
-    double *a;    /* n x n: G R'R G / s^2 */
-    double *b;    /* n: G R'z / s^2 */
-    double total; /* rms of a figure at tau = 1 */
+    double belief;
+    double total;      /* rms of a figure at tau = 1 */
+    double *g;         /* n: G, the standard deviations at tau = 1 */
+    double *d, *e;     /* n each: R G G R' / s^2 as a tridiagonal in other coordinates */
+    double *x;         /* n: z / s in these */
 } shape;
 
 struct belief {
@@ -29,56 +36,56 @@ struct belief {
     double size[SIZES], log_weight[SHAPES * SIZES];
 };
 
-static double prior_sd(const smooth *s, int k, int which)
+/* out->g and what hangs on it. */
+static void lay_prior(const smooth *s, int which, shape *out)
 {
-    struct fw_term term = s->basis->terms[s->used[k]];
-    double ratio = s->basis->line || term.m == 0 ? 1 : RATIOS[which % NRATIOS];
-    double rms = s->basis->line ? sqrt(2.0 * term.n + 1) : 1; /* P_n to rms 1 on the line */
-    return rms * ratio * pow(term.n / 2.0, -DECAYS[which / NRATIOS]);
+    bool line = s->basis->line;
+    option ratio = RATIOS[which % NRATIOS], fine = FINE[which / NRATIOS % NFINE],
+           decay = DECAYS[which / NRATIOS / NFINE];
+    out->belief = ratio.belief * fine.belief * decay.belief;
+    for (int k = 0; k < s->nused; k++) {
+        struct fw_term term = s->basis->terms[s->used[k]];
+        double rms = (line || term.m == 0 ? 1 : ratio.value) * (term.n > COARSE ? fine.value : 1) *
+                     pow(term.n / 2.0, -decay.value);
+        out->g[k] = line ? rms * sqrt(2.0 * term.n + 1) : rms; /* P_n to rms 1 on the line */
+        out->total = hypot(out->total, rms);
+    }
 }
 
-static fw_status shape_new(const smooth *s, double variance, int which, shape *out, fw_error *err)
+/* work: 2 n x n. */
+static fw_status shape_new(const smooth *s, double variance, int which, double *work, shape *out,
+                           fw_error *err)
 {
     int n = s->nused;
-    double *g = out->g = fw_alloc(n, sizeof *g), *rg = fw_alloc((size_t)n * n, sizeof *rg);
-    out->a = fw_alloc((size_t)n * n, sizeof *out->a);
-    out->b = fw_alloc(n, sizeof *out->b);
-    if (!g || !rg || !out->a || !out->b) {
-        fw_free(rg);
+    double *rg = work, *k = work + (size_t)n * n, sd = sqrt(variance);
+    out->g = fw_alloc(4 * (size_t)n, sizeof *out->g);
+    if (!out->g)
         return fw_out_of_memory(err);
+    out->d = out->g + n;
+    out->e = out->d + n;
+    out->x = out->e + n;
+    lay_prior(s, which, out);
+    for (int j = 0; j < n; j++) {
+        out->x[j] = s->z[j] / sd;
+        for (int i = 0; i < n; i++)
+            rg[i + (size_t)j * n] = s->r[i + (size_t)j * n] * out->g[j] / sd;
     }
-    for (int k = 0; k < n; k++) {
-        g[k] = prior_sd(s, k, which);
-        double rms = s->basis->line ? g[k] / sqrt(2.0 * s->basis->terms[s->used[k]].n + 1) : g[k];
-        out->total += rms * rms;
-        for (int i = 0; i <= k; i++)
-            rg[i + (size_t)k * n] = s->r[i + (size_t)k * n] * g[k];
-    }
-    out->total = sqrt(out->total);
-    fw_gemm(1, 0, n, n, n, 1 / variance, rg, n, rg, n, 0, out->a, n);
-    fw_gemm(1, 0, n, 1, n, 1 / variance, rg, n, s->z, n, 0, out->b, n);
-    fw_free(rg);
-    return FW_OK;
+    memset(k, 0, (size_t)n * n * sizeof *k);
+    fw_gram_rows(n, n, rg, n, k, n);
+    return fw_tridiagonal(n, k, out->d, out->e, out->x, err);
 }
 
-/* log evidence = -log det R + |tau b R^-1|^2 / 2 with R'R = I + tau^2 A; work is n x (n + 1). */
-static fw_status log_evidence(int n, const shape *p, double tau, double *work, double *out,
-                              fw_error *err)
+/* Of z, of covariance s^2 (I + tau^2 R G G R' / s^2). Pivots of I + P are 1 or more. */
+static double log_evidence(int n, const shape *p, double tau)
 {
-    double *m = work, *y = work + (size_t)n * n;
-    for (int k = 0; k < n; k++) {
-        for (int i = 0; i <= k; i++)
-            m[i + (size_t)k * n] = tau * tau * p->a[i + (size_t)k * n] + (i == k);
-        y[k] = tau * p->b[k];
+    double sum = 0, pivot = 1, y = 0;
+    for (int i = 0; i < n; i++) {
+        double off = i ? tau * tau * p->e[i - 1] : 0, below = off / pivot;
+        y = p->x[i] - below * y;
+        pivot = fmax(1 + tau * tau * p->d[i] - below * off, 1);
+        sum -= (log(pivot) + y * y / pivot) / 2;
     }
-    fw_status status = fw_cholesky(n, m, err);
-    if (status)
-        return status;
-    fw_upper_solve_right(1, n, m, n, y, 1);
-    *out = 0;
-    for (int k = 0; k < n; k++)
-        *out += y[k] * y[k] / 2 - log(m[k + (size_t)k * n]);
-    return FW_OK;
+    return sum;
 }
 
 /* Sizes of the prior, as rms of a figure in nm: from the least believed to well above the fit's. */
@@ -99,31 +106,37 @@ static void sizes(const smooth *s, double least, double size[SIZES])
  * The believed distribution of one cell of the grid: U and y of the triangle that
  *     R / s         z / s
  *     1 / (tau G)   0
- * leaves; coefficients are U^-1 (y + e), e of unit variance. The diagonal is made positive, so that
- * the draws do not hang on the order of the readings. u is n x n, y is n.
+ * leaves; coefficients are U^-1 (y + e), e of unit variance. The diagonal is positive, so that the
+ * draws do not hang on the order of the readings. u is n x n, y is n.
  */
 static fw_status cell_triangle(const smooth *s, const shape *p, double tau, double variance,
                                double *u, double *y, fw_error *err)
 {
-    int n = s->nused, m = 2 * n;
-    double sd = sqrt(variance), *a = fw_alloc((size_t)m * (n + 1), sizeof *a);
+    int n = s->nused, ncols = n + 1; /* y is the last column; rows are one after another */
+    double sd = sqrt(variance), *a = fw_alloc((size_t)ncols * ncols, sizeof *a);
     if (!a)
         return fw_out_of_memory(err);
-    for (int k = 0; k < n; k++) {
-        for (int i = 0; i <= k; i++)
-            a[i + (size_t)k * m] = s->r[i + (size_t)k * n] / sd;
-        a[n + k + (size_t)k * m] = 1 / (tau * p->g[k]);
-        a[k + (size_t)n * m] = s->z[k] / sd;
+    double *w = a + (size_t)ncols * n;
+    for (int i = 0; i < n; i++) {
+        for (int k = i; k < n; k++)
+            a[k + (size_t)i * ncols] = s->r[i + (size_t)k * n] / sd;
+        a[n + (size_t)i * ncols] = s->z[i] / sd;
     }
-    fw_status status = fw_qr_reduce(m, n + 1, a, m, err);
-    for (int i = 0; i < n && !status; i++) {
-        double sign = a[i + (size_t)i * m] < 0 ? -1 : 1;
-        for (int k = 0; k < n; k++)
-            u[i + (size_t)k * n] = sign * a[i + (size_t)k * m];
-        y[i] = sign * a[i + (size_t)n * m];
+    for (int k = 0; k < n; k++) {
+        memset(w, 0, (size_t)ncols * sizeof *w);
+        w[k] = 1 / (tau * p->g[k]);
+        for (int i = k; i < n; i++) { /* what is below the diagonal goes, column by column */
+            double *at = a + i + (size_t)i * ncols, length = hypot(*at, w[i]);
+            fw_turn(ncols - i, *at / length, w[i] / length, at, w + i);
+        }
+    }
+    for (int i = 0; i < n; i++) {
+        for (int k = i; k < n; k++)
+            u[i + (size_t)k * n] = a[k + (size_t)i * ncols];
+        y[i] = a[n + (size_t)i * ncols];
     }
     fw_free(a);
-    return status;
+    return FW_OK;
 }
 
 /* Draws of one cell; every draw takes its numbers in turn, whichever cell it falls to. */
@@ -179,24 +192,23 @@ static void share_draws(const double log_weight[SHAPES * SIZES], int count,
 fw_status belief_new(const smooth *s, double variance, double least_nm, belief **out, fw_error *err)
 {
     fw_status status = FW_OK;
+    int n = s->nused;
     belief *b = fw_alloc(1, sizeof *b);
-    double *work = fw_alloc((size_t)s->nused * (s->nused + 1), sizeof *work);
+    double *work = fw_alloc(2 * (size_t)n * n, sizeof *work);
     if (!b || !work) {
         fw_free(b);
         fw_free(work);
         return fw_out_of_memory(err);
     }
     *b = (belief){.s = s, .variance = variance};
-    if (s->nused)
+    if (n)
         sizes(s, least_nm, b->size);
-    for (int i = 0; i < SHAPES && s->nused && !status; i++) {
-        const shape *p = &b->shapes[i];
-        status = shape_new(s, variance, i, &b->shapes[i], err);
-        for (int k = 0; k < SIZES && !status; k++) {
-            double *w = &b->log_weight[i * SIZES + k];
-            if (!(status = log_evidence(s->nused, p, b->size[k] / p->total, work, w, err)))
-                *w += log(BELIEF[i % NRATIOS] * b->size[k] * b->size[k]);
-        }
+    for (int i = 0; i < SHAPES && n && !status; i++) {
+        shape *p = &b->shapes[i];
+        status = shape_new(s, variance, i, work, p, err);
+        for (int k = 0; k < SIZES && !status; k++)
+            b->log_weight[i * SIZES + k] = log_evidence(n, p, b->size[k] / p->total) +
+                                           log(p->belief * b->size[k] * b->size[k]);
     }
     fw_free(work);
     if (status)
@@ -208,11 +220,8 @@ fw_status belief_new(const smooth *s, double variance, double least_nm, belief *
 
 void belief_free(belief *b)
 {
-    for (int i = 0; b && i < SHAPES; i++) {
+    for (int i = 0; b && i < SHAPES; i++)
         fw_free(b->shapes[i].g);
-        fw_free(b->shapes[i].a);
-        fw_free(b->shapes[i].b);
-    }
     fw_free(b);
 }
 

@@ -10,12 +10,14 @@
  * Least squares alone makes a figure too large: every coefficient carries its noise into PV, and a
  * choice of order trades that for overconfidence. So each coefficient of a term (n, m) is given a
  * normal prior of mean 0 and standard deviation
- *     tau (n / 2)^-decay (m = 0: 1, else `ratio`),
- * and tau, decay and ratio are averaged over a grid by their evidence: sizes spaced in logarithm
- * and believed in proportion to their square, rough figures more readily than smooth ones, since to
- * call a flat good is to take more convincing. Where the readings speak clearly the prior weighs
- * nothing and the least-squares fit stands.
- *     log evidence = -1/2 log det M + 1/2 b' M^-1 b,  M = I + tau^2 G R'R G / s^2,  b = tau G R'z / s^2,
+ *     tau (n / 2)^-decay (m = 0: 1, else `ratio`) (n <= 3: 1, else `fine`),
+ * and all four are averaged over a grid by their evidence: sizes tau spaced in logarithm and
+ * believed in proportion to their square, rough figures more readily than smooth ones, since to
+ * call a flat good is to take more convincing. A ratio of a hundredth is a flat of zones of
+ * revolution and nothing else, `fine` of a tenth one of power, saddle, coma and trefoil: without
+ * them what is there made the prior of what is not too large, and its noise was believed. Where the
+ * readings speak clearly the prior weighs nothing and the least-squares fit stands.
+ *     log evidence = -1/2 log det K - 1/2 z'K^-1 z / s^2,  K = I + tau^2 R G G R' / s^2,
  * G the prior's standard deviations at tau = 1. Source: derived; MacKay, Neural Computation 4, 415
  * (1992), from memory, for the evidence. Test: tests/slow/verdicts.c: stated probabilities agree with
  * the frequencies in five bands, which a choice of order by Akaike's criterion did not (of flats

@@ -107,6 +107,11 @@ void fw_add(int n, double scale, const double *x, int stride, double *y)
     cblas_daxpy(n, scale, x, stride, y, 1);
 }
 
+void fw_turn(int n, double c, double s, double *x, double *y)
+{
+    cblas_drot(n, x, 1, y, 1, c, s);
+}
+
 double fw_length(int n, const double *x)
 {
     return cblas_dnrm2(n, x, 1);

@@ -98,6 +98,13 @@ fw_status fw_pinv_symmetric(int n, double *a, double tolerance, fw_error *err);
 /* a (n x n symmetric) <- its eigenvectors by column; w (n) <- the eigenvalues, ascending. */
 fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err);
 
+/*
+ * T = Q'A Q, tridiagonal, for a (n x n symmetric, lower triangle not read; overwritten): diagonal d (n)
+ * and what stands beside it e (n - 1); x (n) <- Q'x. A seventh of the eigenvalues' work, and enough
+ * for the determinant of A + sI and the solution with it at any s.
+ */
+fw_status fw_tridiagonal(int n, double *a, double *d, double *e, double *x, fw_error *err);
+
 /* c (n x ncols) <- R^-1 c, R the leading upper triangle of r. */
 void fw_upper_solve(int n, int ncols, const double *r, int ldr, double *c, int ldc);
 
@@ -139,6 +146,9 @@ void fw_dots(int m, int n, const double *a, int lda, const double *x, double *y)
 
 /* y[i] += scale x[i * stride]. */
 void fw_add(int n, double scale, const double *x, int stride, double *y);
+
+/* x[i] <- c x[i] + s y[i], y[i] <- c y[i] - s x[i]: a turn of two rows in their plane. */
+void fw_turn(int n, double c, double s, double *x, double *y);
 
 /* Length of a vector, without overflow. */
 double fw_length(int n, const double *x);

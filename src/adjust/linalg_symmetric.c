@@ -1,4 +1,4 @@
-/* linalg_symmetric.c - symmetric matrices: eigenvectors, roots, inverses, true and pseudo. */
+/* linalg_symmetric.c - symmetric matrices: eigenvectors, tridiagonal, roots, inverses, true and pseudo. */
 #include <cblas.h>
 #include <lapacke.h>
 #include <math.h>
@@ -27,6 +27,32 @@ fw_status fw_eigen_symmetric(int n, double *a, double *w, fw_error *err)
                                               (lapack_int)want),
                            "dsyev", err);
     fw_free(work);
+    return status;
+}
+
+fw_status fw_tridiagonal(int n, double *a, double *d, double *e, double *x, fw_error *err)
+{
+    linalg_one_thread();
+    if (n == 0)
+        return FW_OK;
+    if (!linalg_finite((size_t)n * n, a))
+        return fw_fail(err, FW_SYSTEM, "a number in the equations is not finite");
+    double want, *tau, *work;
+    fw_status status = linalg_status(
+        LAPACKE_dsytrd_work(LAPACK_COL_MAJOR, 'U', n, a, n, d, e, NULL, &want, -1), "dsytrd", err);
+    if (status)
+        return status;
+    lapack_int room = (lapack_int)fmax(want, n);
+    if (!(tau = fw_alloc((size_t)room + n, sizeof *tau)))
+        return fw_out_of_memory(err);
+    work = tau + n;
+    status = linalg_status(
+        LAPACKE_dsytrd_work(LAPACK_COL_MAJOR, 'U', n, a, n, d, e, tau, work, room), "dsytrd", err);
+    if (!status)
+        status = linalg_status(LAPACKE_dormtr_work(LAPACK_COL_MAJOR, 'L', 'U', 'T', n, 1, a, n, tau,
+                                                   x, n, work, room),
+                               "dormtr", err);
+    fw_free(tau);
     return status;
 }
 

@@ -40,11 +40,23 @@ static double true_pv(flats *f, int flat, int ndiameters)
     return high - low;
 }
 
-/* A flat of one family, scaled to the PV wanted. */
-static void make_flat(flats *f, int flat, int family, int ndiameters, double pv, gsl_rng *rng)
+static bool has_term(population kind, struct fw_term t)
 {
-    madeup_draw(&f->flat[flat], family, rng);
-    madeup_scale(&f->flat[flat], pv / true_pv(f, flat, ndiameters));
+    return kind == POPULATION_POWER    ? t.n == 2 && t.m == 0
+           : kind == POPULATION_ZONES  ? t.m == 0
+           : kind == POPULATION_COARSE ? t.n <= 3
+                                       : true;
+}
+
+/* A flat of one family, scaled to the PV wanted. */
+static void make_flat(flats *f, int flat, population kind, int family, int ndiameters, double pv,
+                      gsl_rng *rng)
+{
+    madeup *m = &f->flat[flat];
+    madeup_draw(m, kind == POPULATION_COARSE ? 0 : family, rng);
+    for (int j = 0; j < m->basis->nterms; j++)
+        m->c[j] = has_term(kind, m->basis->terms[j]) ? m->c[j] : 0;
+    madeup_scale(m, pv / true_pv(f, flat, ndiameters));
 }
 
 static void count(tally *t, const fw_figure *figure_told, double pv)
@@ -96,9 +108,10 @@ static void read_faces(sim *s, int n, int stations)
         }
 }
 
-static void run_set(int set, const fw_basis *basis, unsigned long seed, double bow_nm, bool faces,
+static void run_set(int set, const fw_basis *basis, unsigned long seed, double bow_nm, population kind,
                     tally *t)
 {
+    bool faces = kind == POPULATION_FACES;
     static const int diameters[] = {4, 6, 8};
     int n = diameters[set % 3], stations = set % 2 ? 21 : 11;
     double positions[21], pv[3];
@@ -112,7 +125,7 @@ static void run_set(int set, const fw_basis *basis, unsigned long seed, double b
     for (int flat = 0; flat < 3; flat++) {
         pv[flat] = 3 + 22 * gsl_rng_uniform(s.rng);
         f.flat[flat] = (madeup){.basis = basis, .clear_mm = CLEAR_MM};
-        make_flat(&f, flat, set / 3 % 3, faces ? 45 : n, pv[flat], s.rng);
+        make_flat(&f, flat, kind, set / 3 % 3, faces ? 45 : n, pv[flat], s.rng);
     }
     sim_stations(stations, CLEAR_MM, positions);
     if (faces)
@@ -131,13 +144,13 @@ static void run_set(int set, const fw_basis *basis, unsigned long seed, double b
     sim_release(&s);
 }
 
-void population_run(int sets, unsigned long seed, double bow_nm, bool faces, tally *out)
+void population_run(int sets, unsigned long seed, double bow_nm, population kind, tally *out)
 {
     fw_basis *basis = NULL;
     *out = (tally){0};
     assert_int_equal(fw_basis_new(false, MADEUP_ORDER, &basis, NULL), FW_OK);
     for (int set = 0; set < sets; set++)
-        run_set(set, basis, seed, bow_nm, faces, out);
+        run_set(set, basis, seed, bow_nm, kind, out);
     fw_basis_free(basis);
 }
 

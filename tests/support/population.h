@@ -19,16 +19,23 @@ typedef struct tally {
     double error, square; /* sums of (stated - true) PV and of its square */
 } tally;
 
+/* What the flats are, and how they are read. */
+typedef enum population {
+    POPULATION_MIXED,  /* orders 2 to 6 that fall with the order or not, zones dominating in a third */
+    POPULATION_FACES,  /* the same, read on 6, 8 or 10 diameters at odd angles, two pairings turned by
+                          odd angles, stations that never meet; PV is over the whole face */
+    POPULATION_POWER,  /* power and nothing else */
+    POPULATION_ZONES,  /* zones of revolution and nothing else */
+    POPULATION_COARSE, /* orders 2 and 3 alike, and nothing else */
+} population;
+
 /*
  * Simulates `sets` sets of three flats: true PV even between 3 and 25 nm, target 10 nm, reading noise
- * even between 1 and 5 nm; 4, 6 or 8 diameters of 11 or 21 stations, four or five pairings; flats of
- * Zernike orders 2 to 6 that fall with the order or not, zones of revolution dominating in a third.
- * PV is along the diameters read. bow_nm: standard deviation of the power that warmth adds to every flat,
- * as [bench] then says; 0: the glass is even.
- *   faces  in  the same flats read on 6, 8 or 10 diameters at odd angles, two pairings turned by odd
- *              angles, stations that never meet; PV is over the whole face, by the surface model
+ * even between 1 and 5 nm; 4, 6 or 8 diameters of 11 or 21 stations, four or five pairings. PV is along
+ * the diameters read. bow_nm: standard deviation of the power that warmth adds to every flat, as [bench]
+ * then says; 0: the glass is even.
  */
-void population_run(int sets, unsigned long seed, double bow_nm, bool faces, tally *out);
+void population_run(int sets, unsigned long seed, double bow_nm, population kind, tally *out);
 
 /* How many binomial standard deviations the share within is off the stated probability. */
 double band_z(const band *b);

@@ -41,6 +41,7 @@ static void not_finite(void **state)
         says_not_finite(fw_qr_factor(&qr, M, N, a, NULL, 0, &err), &err);
         says_not_finite(fw_eigen_symmetric(N, a, x, &err), &err);
         says_not_finite(fw_cholesky(N, a, &err), &err);
+        says_not_finite(fw_tridiagonal(N, a, x, x, x, &err), &err);
         says_not_finite(fw_inverse_definite(N, a, &rcond, &err), &err);
         says_not_finite(fw_pinv_symmetric(N, a, 1e-12, &err), &err);
         b[2] = bad;
@@ -76,6 +77,7 @@ static void nothing_to_do(void **state)
     assert_int_equal(fw_inverse_definite(0, a, &rcond, NULL), FW_OK);
     assert_close(rcond, 1, 0, 0);
     assert_int_equal(fw_eigen_symmetric(0, a, a, NULL), FW_OK);
+    assert_int_equal(fw_tridiagonal(0, a, a, a, a, NULL), FW_OK);
     assert_int_equal(fw_root_of_projection(3, 0, a, a, NULL), FW_OK);
     assert_int_equal(fw_qr_thin(0, 3, a, a, a, NULL), FW_OK);
     fw_upper_solve(0, 1, a, 1, a, 1);
@@ -120,6 +122,41 @@ static void by_definition(void **state)
     assert_int_equal(fw_pinv_symmetric(N, c, 1e-12, NULL), FW_OK);
     for (int i = 0; i < N * N; i++)
         assert_close(c[i], b[i] / 196, 1e-12, 0);
+}
+
+/* det(A + s) and x'(A + s)^-1 x by the tridiagonal, and by A itself. */
+static void as_tridiagonal(void **state)
+{
+    enum { SIZE = 40 };
+    static double a[SIZE * SIZE], b[SIZE * SIZE], d[SIZE], e[SIZE], x[SIZE], y[SIZE];
+    (void)state;
+    for (double shift = 0.25; shift < 100; shift *= 8) {
+        double log_det = 0, square = 0, pivot = 1, below = 0, want_det = 0, want_square = 0;
+        for (int j = 0; j < SIZE; j++) {
+            x[j] = y[j] = cos(j * j);
+            for (int i = 0; i < SIZE; i++) { /* 1 / (i + j + 1), Hilbert's, definite */
+                a[i + j * SIZE] = i <= j ? 1.0 / (i + j + 1) : 0;
+                b[i + j * SIZE] = 1.0 / (i + j + 1) + (i == j ? shift : 0);
+            }
+        }
+        assert_int_equal(fw_tridiagonal(SIZE, a, d, e, x, NULL), FW_OK);
+        for (int i = 0; i < SIZE; i++) {
+            double off = i ? e[i - 1] : 0;
+            x[i] -= off / pivot * below;
+            pivot = d[i] + shift - off * off / pivot;
+            below = x[i];
+            log_det += log(pivot);
+            square += x[i] * x[i] / pivot;
+        }
+        assert_int_equal(fw_cholesky(SIZE, b, NULL), FW_OK);
+        fw_upper_solve_transposed(SIZE, 1, b, SIZE, y, SIZE);
+        for (int i = 0; i < SIZE; i++) {
+            want_det += 2 * log(b[i + i * SIZE]);
+            want_square += y[i] * y[i];
+        }
+        assert_close(log_det, want_det, 1e-13, 1e-13);
+        assert_close(square, want_square, 1e-12, 0);
+    }
 }
 
 /* Rows 0, 2 and 1, 3 know nothing of each other; the second pair is rounding beside the first. */
@@ -321,7 +358,12 @@ static fw_status ask(void *data, fw_error *err)
         fw_qr_release(&qr);
         return status;
     }
-    case 8: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
+    case 8: {
+        double d[N], e[N];
+        lay_definite(a);
+        return fw_tridiagonal(N, a, d, e, x, err);
+    }
+    case 9: status = fw_lstsq(M, N, a, b, 0, x, q, residual, NULL, err); break;
     default: status = fw_nnls(M, N, 1, a, b, x, NULL, residual, err);
     }
     if (status)
@@ -332,7 +374,7 @@ static fw_status ask(void *data, fw_error *err)
 static void no_memory(void **state)
 {
     (void)state;
-    for (int which = 0; which <= 9; which++)
+    for (int which = 0; which <= 10; which++)
         assert_true(refuse_each(ask, &which, FW_OK, REFUSE_SPARE_NONE) > 0);
 }
 
@@ -344,7 +386,7 @@ int main(void)
         cmocka_unit_test(fits),          cmocka_unit_test(nearly_dependent),
         cmocka_unit_test(gram),          cmocka_unit_test(falls_apart),
         cmocka_unit_test(triangles),     cmocka_unit_test(root_and_null),
-        cmocka_unit_test(no_memory),
+        cmocka_unit_test(no_memory),     cmocka_unit_test(as_tridiagonal),
     };
     return cmocka_run_group_tests_name("linalg", tests, NULL, NULL);
 }

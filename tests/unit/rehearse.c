@@ -307,14 +307,14 @@ static void fewest_stations(void **state)
     fw_rehearsal *r = NULL;
     (void)state;
     sim_init(&s, 3, 200, 1);
-    fw_wish wish = {.sigma_nm = 1.6, .ndiameters = 4, .diameters_deg = fan};
+    fw_wish wish = {.sigma_nm = 1.4, .ndiameters = 4, .diameters_deg = fan};
     assert_int_equal(fw_rehearse_search(s.job, &wish, &r, NULL), FW_OK);
     int n = r->scheme.nstations;
     assert_true(r->enough);
     assert_in_range(n, FW_STATIONS_LEAST + 2, FW_STATIONS_MAX - 2);
     assert_int_equal(fw_stations(s.job, n - 2, stations), n - 2);
     fw_rehearsal *less = rehearsed(s.job, r->scheme.nmates, r->scheme.mates, 4, fan, n - 2,
-                                   stations, 1.6);
+                                   stations, 1.4);
     assert_false(less->enough);
     fw_rehearsal_free(less);
     fw_rehearsal_free(r);
