@@ -88,7 +88,8 @@ def check(command, slow, piped):
 def main():
     work = tempfile.mkdtemp()
     try:
-        with concurrent.futures.ThreadPoolExecutor(len(COMMANDS)) as pool:  # they sleep, mostly
+        # they sleep, mostly; processes, for a thread that starts a program holds up all others
+        with concurrent.futures.ProcessPoolExecutor(len(COMMANDS)) as pool:
             tried = [pool.submit(try_slow, c, work, i) for i, c in enumerate(COMMANDS)]
             for command, one in zip(COMMANDS, tried):
                 check(command, *one.result())
