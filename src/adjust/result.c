@@ -18,6 +18,7 @@
 #include "surface.h"
 #include "surface_profile.h"
 #include "unknowns.h"
+#include "unread.h"
 
 /* After so many suspects it is the noise that is larger than stated, not a misreading. */
 enum { SUSPECTS_MAX = 8 };
@@ -324,6 +325,10 @@ static fw_status write_notes(const adjustment *a, fw_result *r, fw_error *err)
             "no reading checks another and sigma is not given, so no uncertainty can be told: "
             "give sigma in [readings], or repeat a scan",
             err);
+    if (!status && r->unread[0]) {
+        snprintf(text, sizeof text, "unread: %s", r->unread);
+        status = add_note(r, text, err);
+    }
     if (!status)
         status = note_bench(job, r, err);
     if (!status)
@@ -359,8 +364,10 @@ static fw_status fill(adjustment *a, fw_result *r, fw_error *err)
         if (!(status = fill_faces(a, r, source, err)) &&
             !(status = fill_removals(a, r, source, err)) &&
             !(status = closures_find(a->net, &r->closures, &r->nclosures, err)) &&
-            !(status = unknowns_find(a, r, err)) && !(status = find_suspects(a, r, err)))
+            !(status = unknowns_find(a, r, err)) && !(status = find_suspects(a, r, err))) {
+            unread_name(r);
             status = write_notes(a, r, err);
+        }
     }
     fw_free(source);
     return status;

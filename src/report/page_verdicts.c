@@ -85,7 +85,7 @@ void page_verdicts(markup *m, const views *v)
     markup_attr(m, "tabindex", "0");
     markup_open(m, "table");
     markup_attr(m, "class", "flats");
-    markup_element(m, "caption", "Figures over the clear aperture, with standard uncertainty");
+    markup_element(m, "caption", "Figures in the clear aperture, with standard uncertainty");
     head(m);
     markup_open(m, "tbody");
     for (int f = 0; f < v->result->job->nflats; f++)

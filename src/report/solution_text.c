@@ -44,14 +44,15 @@ void words_meaning(fw_screen *screen, const fw_result *result)
     if (fewest == 0 || !words_any_height(result))
         return;
     fw_screen_begin(screen, 0, 0);
-    fw_screen_put(screen, "PV, rms, power and irregularity are those of the smooth figure along "
-                          "the diameters read (");
+    fw_screen_put(screen, "PV and irregularity are those of the smooth figure along the diameters "
+                          "read (");
     if (fewest == most)
         fw_screen_put(screen, "%d on each flat", most);
     else
         fw_screen_put(screen, "%d to %d on each flat", fewest, most);
-    fw_screen_put(screen, "), over the clear aperture. Raw PV is of the heights as they come, "
-                          "reading noise in it.");
+    fw_screen_put(screen, "), as far out as stations were read in the clear aperture; rms and power "
+                          "those over all of it. Raw PV is of the heights as they come, reading "
+                          "noise in it.");
     if (fewest <= FEW_DIAMETERS)
         fw_screen_put(screen, " So few diameters may miss astigmatism.");
     fw_screen_end(screen);

@@ -49,6 +49,17 @@ static void say_unknown(fw_screen *screen, const fw_result *result)
     fw_screen_end(screen);
 }
 
+static void say_unread(fw_screen *screen, const fw_result *result)
+{
+    if (!result->unread[0])
+        return;
+    fw_screen_begin(screen, 0, 2);
+    fw_screen_put(screen, FW_BOLD "Unread:" FW_PLAIN " ");
+    fw_screen_text(screen, result->unread);
+    fw_screen_put(screen, ".");
+    fw_screen_end(screen);
+}
+
 static void say_suspects(fw_screen *screen, const fw_result *result)
 {
     char text[WORDS_SIZE];
@@ -157,6 +168,7 @@ static void say_words(fw_screen *screen, const fw_result *result, const fw_advic
 {
     say_fit(screen, result);
     say_unknown(screen, result);
+    say_unread(screen, result);
     say_suspects(screen, result);
     say_slips(screen, advice);
     say_advice(screen, result, advice);

@@ -34,3 +34,6 @@ echo "$screens screens"
 echo '# what is not there is not spoken of'
 try solve onepair
 try track finished --words
+echo '# a rim that nobody read'
+cp -R "$ROOT/examples/page" rim && sed -i '/^clear/d' rim/job.ini
+try rim --words
