@@ -8,6 +8,7 @@
 
 /* Of the clear radius: as much of a rim is left in practice, for fringes end before the glass does. */
 static const double RIM = 0.05;
+
 double unread_outermost_mm(const fw_profile *profile)
 {
     double most = 0;
@@ -26,8 +27,7 @@ void unread_name(fw_result *r)
     int n = 0, named = 0;
     for (int flat = 0; flat < r->job->nflats; flat++) {
         const fw_figure *f = &r->faces[r->today[flat]].figure;
-        if (f->nterms == 0 ||
-            f->read_mm >= (1 - RIM) * f->radius_mm - FW_POSITION_TOLERANCE_MM)
+        if (f->nterms == 0 || f->read_mm >= (1 - RIM) * f->radius_mm - FW_POSITION_TOLERANCE_MM)
             continue;
         if (!widest || f->read_mm / f->radius_mm < widest->read_mm / widest->radius_mm) {
             widest = f;
