@@ -137,8 +137,39 @@ static void is_the_mixture(void **state)
     draws_free(rng);
 }
 
+/* Of one term, told as 10 +- 1: what is drawn lies about that, a little nearer to 0; of none nothing. */
+static void few_terms(void **state)
+{
+    enum { FEW = 1000 };
+    static double c[N * FEW];
+    double r[] = {2}, z[] = {20}, mean = 0, square = 0;
+    int used[] = {3};
+    fw_basis *basis = NULL;
+    gsl_rng *rng = draws_new(1);
+    (void)state;
+    assert_int_equal(fw_basis_new(false, 4, &basis, NULL), FW_OK);
+    smooth s = {.basis = basis, .nused = 1, .used = used, .r = r, .z = z};
+    assert_int_equal(belief_draw(&s, VARIANCE, 0, LEAST, FEW, rng, c, NULL), FW_OK);
+    for (int d = 0; d < FEW; d++)
+        for (int k = 0; k < N; k++) {
+            double x = c[k + d * N];
+            mean += k == used[0] ? x / FEW : 0;
+            square += k == used[0] ? x * x / FEW : 0;
+            assert_true(k == used[0] || x == 0);
+        }
+    assert_in_range((long)(100 * mean), 960, 1000);
+    assert_close(sqrt(square - mean * mean), 1, 0.1, 0);
+    s.nused = 0;
+    assert_int_equal(belief_draw(&s, VARIANCE, 0, LEAST, FEW, rng, c, NULL), FW_OK);
+    for (int k = 0; k < N * FEW; k++)
+        assert_close(c[k], 0, 0, 0);
+    fw_basis_free(basis);
+    draws_free(rng);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(is_the_mixture)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(is_the_mixture),
+                                       cmocka_unit_test(few_terms)};
     return cmocka_run_group_tests_name("belief", tests, NULL, NULL);
 }
