@@ -67,8 +67,6 @@ typedef struct fw_figure {
     /* h(rho, theta) = sum of its terms, orders 2 to 8, to 12 where `finer`; without what is finer still */
     bool line;        /* read on one diameter only */
     double radius_mm; /* where rho is 1 */
-    double read_mm;   /* how far out PV and irregularity are told: the outermost station; surface
-                         model: the radius */
     int nterms;       /* 0: the shape is not determined */
     fw_figure_term *terms;
 } fw_figure;

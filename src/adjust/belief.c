@@ -23,10 +23,10 @@ enum { COARSE = 3 }; /* power, saddle, coma, trefoil; what is above is fine */
 /* One shape of the prior, with everything that does not depend on its size. */
 typedef struct shape {
     double belief;
-    double total;      /* rms of a figure at tau = 1 */
-    double *g;         /* n: G, the standard deviations at tau = 1 */
-    double *d, *e;     /* n each: R G G R' / s^2 as a tridiagonal in other coordinates */
-    double *x;         /* n: z / s in these */
+    double total;  /* rms of a figure at tau = 1 */
+    double *g;     /* n: G, the standard deviations at tau = 1 */
+    double *d, *e; /* n each: R G G R' / s^2 as a tridiagonal in other coordinates */
+    double *x;     /* n: z / s in these */
 } shape;
 
 struct belief {

@@ -15,7 +15,6 @@
 #include "left.h"
 #include "linalg.h"
 #include "model.h"
-#include "unread.h"
 
 enum {
     ORDER_MAX = 8,
@@ -318,7 +317,6 @@ static fw_status judge(adjustment *a, int face, const fw_profile *profile, const
     figure->order =
         s->order ? s->order : best_order(s, known ? a->variance : 0, s->basis->order);
     figure->radius_mm = a->net->faces[face].clear_mm;
-    figure->read_mm = a->surface ? figure->radius_mm : unread_outermost_mm(profile);
     if (known && (status = a->model->finer(a, face, profile, s, &f, err)))
         goto done;
     bool again = f.significant && !s->order && bears_more(profile, figure->radius_mm);

@@ -9,7 +9,8 @@
 /* Of the clear radius: as much of a rim is left in practice, for fringes end before the glass does. */
 static const double RIM = 0.05;
 
-double unread_outermost_mm(const fw_profile *profile)
+/* Distance of a profile's outermost station in the clear aperture from the centre. */
+static double outermost_mm(const fw_profile *profile)
 {
     double most = 0;
     for (int k = 0; k < profile->ndiameters; k++) {
@@ -23,25 +24,28 @@ double unread_outermost_mm(const fw_profile *profile)
 
 void unread_name(fw_result *r)
 {
-    const fw_figure *widest = NULL;
-    int n = 0, named = 0;
-    for (int flat = 0; flat < r->job->nflats; flat++) {
-        const fw_figure *f = &r->faces[r->today[flat]].figure;
-        if (f->nterms == 0 || f->read_mm >= (1 - RIM) * f->radius_mm - FW_POSITION_TOLERANCE_MM)
+    double least = 1, read_mm = 0, radius_mm = 0;
+    int n = 0, widest = -1;
+    for (int flat = 0; flat < r->job->nflats && r->model == FW_MODEL_PROFILE; flat++) {
+        const fw_face *face = &r->faces[r->today[flat]];
+        double read = outermost_mm(&face->profile), radius = face->figure.radius_mm;
+        if (face->figure.nterms == 0 || read >= (1 - RIM) * radius - FW_POSITION_TOLERANCE_MM)
             continue;
-        if (!widest || f->read_mm / f->radius_mm < widest->read_mm / widest->radius_mm) {
-            widest = f;
-            named = flat;
+        if (read / radius < least) {
+            least = read / radius;
+            read_mm = read;
+            radius_mm = radius;
+            widest = flat;
         }
         n++;
     }
-    if (!widest)
+    if (widest < 0)
         return;
     char more[32] = "";
     if (n > 1)
         snprintf(more, sizeof more, ", and %d more", n - 1);
     snprintf(r->unread, sizeof r->unread,
-             "%s beyond %.4g mm of %.4g%s; PV%s not speak of that rim", r->job->flats[named].name,
-             widest->read_mm, widest->radius_mm, more,
+             "%s beyond %.4g mm of %.4g%s; PV%s not speak of that rim", r->job->flats[widest].name,
+             read_mm, radius_mm, more,
              r->job->measure == FW_MEASURE_RMS ? " does" : " and verdict do");
 }

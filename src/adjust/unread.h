@@ -4,10 +4,10 @@
 
 #include "flatwright/result.h"
 
-/* Distance in mm of a profile's outermost station in the clear aperture from the centre; 0: none. */
-double unread_outermost_mm(const fw_profile *profile);
-
-/* r->unread, from the figures of today: of the flat with the widest. Test: tests/unit/unread.c. */
+/*
+ * r->unread, of the flat with the widest such rim today; "" where surfaces are told, to the edge of the
+ * aperture. Test: tests/unit/unread.c.
+ */
 void unread_name(fw_result *r);
 
 #endif
