@@ -3,6 +3,7 @@
 #define ADJUST_LINALG_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 #include "flatwright/status.h"
 
@@ -14,6 +15,15 @@
  * itself, which would wait for it without end. Test: tests/fault/memory.sh
  */
 fw_status fw_linalg_ready(fw_error *err);
+
+/*
+ * A symmetric matrix, packed, is its upper triangle column after column. Where row i of column j is,
+ * i <= j; fw_packed(0, n) is how many numbers n columns have.
+ */
+static inline size_t fw_packed(int i, int j)
+{
+    return (size_t)i + (size_t)j * ((size_t)j + 1) / 2;
+}
 
 /* QR of A D with column pivoting, D scaling every column to unit length: A D P = Q R. */
 typedef struct fw_qr {
@@ -35,7 +45,7 @@ fw_status fw_qr_factor(fw_qr *qr, int m, int n, const double *a, const double *l
 void fw_qr_release(fw_qr *qr);
 
 /*
- * The same R, order and scale from gram = A'A alone (n x n, upper triangle), by Cholesky with
+ * The same R, order and scale from gram = A'A alone (n x n, packed: see fw_packed), by Cholesky with
  * pivoting: with m = n, and without Q. *good: every pivot kept is at least `least`, and the squares
  * of those left out are the rounding of `whole` columns (n, or more of which these were a part); else
  * nothing is made. What comes of it is off by 1e-16 / least^2.

@@ -116,7 +116,7 @@ fw_status fw_qr_of_gram(fw_qr *qr, int n, const double *gram, const double *leng
         qr->scale[j] = length[j] > 0 ? 1 / length[j] : 1;
     for (int j = 0; j < n; j++) {
         for (int i = 0; i <= j; i++)
-            qr->a[i + (size_t)j * n] = gram[i + (size_t)j * n] * qr->scale[i] * qr->scale[j];
+            qr->a[i + (size_t)j * n] = gram[fw_packed(i, j)] * qr->scale[i] * qr->scale[j];
         diagonal[j] = qr->a[j + (size_t)j * n];
     }
     if (!linalg_finite(size, qr->a)) {

@@ -41,7 +41,7 @@ void terms_lengths(const fw_net *net, double *length)
         length[j] = sqrt(length[j]);
 }
 
-/* Equations of one range: their squares n (count x count) and b, and lengths (count). */
+/* Equations of one range: their squares n (count x count, packed) and b, and lengths (count). */
 typedef struct squares {
     int count;
     double *n, *b;
@@ -53,7 +53,7 @@ static fw_status solve_waves(const squares *s, const term_waves *w, term_part *p
                              bool *good, fw_error *err)
 {
     size_t count = (size_t)s->count;
-    double *blocks = fw_alloc(count * (size_t)w->ngroups * 2, sizeof *blocks);
+    double *blocks = fw_alloc(count * ((size_t)w->ngroups + 1), sizeof *blocks);
     double *b = fw_alloc(count, sizeof *b), *c = fw_alloc(count, sizeof *c);
     double *length = fw_alloc(count, sizeof *length);
     *good = false;
@@ -69,7 +69,7 @@ static fw_status solve_waves(const squares *s, const term_waves *w, term_part *p
             length[i] = s->length[w->term[(size_t)(i / phases) * w->n]];
         status = terms_part_of_gram(size, at, b + first, length, s->count, &parts[o], c + first,
                                     good, err);
-        at += (size_t)size * size;
+        at += fw_packed(0, size);
     }
     if (!status && *good)
         terms_waves_back(w, c, x);
@@ -139,8 +139,8 @@ static fw_status solve_whole(factors *store, int half, const squares *s, scan_te
 static fw_status solve_range(factors *store, int half, const double *length, scan_terms *out,
                              fw_error *err)
 {
-    size_t count = (size_t)out->range[half].count;
-    squares s = {(int)count, fw_alloc(count * count, sizeof *s.n), fw_alloc(count, sizeof *s.b),
+    int count = out->range[half].count;
+    squares s = {count, fw_alloc(fw_packed(0, count), sizeof *s.n), fw_alloc(count, sizeof *s.b),
                  length};
     bool good = false;
     fw_status status =

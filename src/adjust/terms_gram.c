@@ -10,7 +10,7 @@
 /* Normal equations of a range as they grow. */
 typedef struct gram {
     term_range range;
-    double *n; /* count x count */
+    double *n; /* count x count, packed */
     double *b; /* count */
 } gram;
 
@@ -110,7 +110,7 @@ static int add_term(share *s, int from, gram *g)
 {
     const block *k = &s->f->blocks[s->b];
     int term = s->entries[from].term, power = s->entries[from].power, to = from;
-    double *t = s->y + 2 * (size_t)k->m, *x = s->x, *n = g->n + (size_t)term * g->range.count;
+    double *t = s->y + 2 * (size_t)k->m, *x = s->x, *n = g->n + fw_packed(0, term);
     memset(t, 0, (size_t)k->m * sizeof *t);
     memset(x, 0, (size_t)k->n * sizeof *x);
     for (; to < s->nentries && s->entries[to].term == term; to++) {

@@ -7,8 +7,8 @@
 /*
  * With M = I - H G, what a ring's heights leave of its readings, and its terms T = T0 + rho T1:
  *     n (count x count) += sum over rings of T' M T,   b (count) += sum over rings of T' M y,
- * of the terms of a range that are solved by themselves; of n the upper triangle. Cost: the square of a
- * ring's readings, as often as there are classes.
+ * of the terms of a range that are solved by themselves; n is packed. Cost: the square of a ring's
+ * readings, as often as there are classes.
  */
 fw_status terms_gram(factors *store, int half, int nranges, term_range range, double *n, double *b,
                      fw_error *err);

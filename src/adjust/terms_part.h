@@ -22,7 +22,7 @@ fw_status terms_part_of_qr(const fw_qr *qr, const double *c, term_part *out, dou
                            fw_error *err);
 
 /*
- * The same of normal equations: gram (count x count, upper triangle) and b (count). *good: no unknown
+ * The same of normal equations: gram (count x count, packed) and b (count). *good: no unknown
  * is so ill determined that the squares cost more than 1e-12 of a figure; else nothing is made.
  * length (count): of the columns before the heights took their share; whole: of how many columns, of
  * which these are a part, gram has the rounding.

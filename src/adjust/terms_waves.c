@@ -206,22 +206,14 @@ static bool same_lengths(const term_waves *w, const double *length)
     return true;
 }
 
-/* Numbers of the block of an order. */
-static size_t block_size(const term_waves *w, int order)
-{
-    size_t size = (size_t)w->ngroups * (size_t)terms_waves_phases(w, order);
-    return size * size;
-}
-
 /* apart (rows of groups up to g, n columns) <- the equations between them and the scans of g. */
 static void gather(const term_waves *w, const double *gram, int g, double *apart)
 {
     int n = w->n, rows = (g + 1) * n;
-    size_t count = (size_t)w->ngroups * n;
     for (int k = g * n; k < rows; k++)
         for (int i = 0; i < rows; i++) {
-            size_t a = (size_t)w->term[i], b = (size_t)w->term[k];
-            *apart++ = w->sign[i] * w->sign[k] * gram[a < b ? a + b * count : b + a * count];
+            int a = w->term[i], b = w->term[k];
+            *apart++ = w->sign[i] * w->sign[k] * gram[a < b ? fw_packed(a, b) : fw_packed(b, a)];
         }
 }
 
@@ -232,7 +224,7 @@ static void gather(const term_waves *w, const double *gram, int g, double *apart
 static bool deal(const term_waves *w, int order, int g, const double *length, double *column,
                  double *share, double *block)
 {
-    int n = w->n, phases = terms_waves_phases(w, order), size = w->ngroups * phases;
+    int n = w->n, phases = terms_waves_phases(w, order);
     const double *own = w->wave + (size_t)w->first[order] * n;
     for (int q = 0; q < phases; q++) {
         fw_gemm(1, 0, phases, g + 1, n, 1, own, n, column, n, 0, share, phases);
@@ -242,11 +234,8 @@ static bool deal(const term_waves *w, int order, int g, const double *length, do
             for (int k = 0; k < n; k++)
                 if (fabs(column[k]) > ROUNDING * n * unit)
                     return false;
-            for (int p = 0; p < phases; p++) {
-                int i = h * phases + p, j = g * phases + q;
-                block[i + (size_t)j * size] = block[j + (size_t)i * size] =
-                    share[p + (size_t)h * phases];
-            }
+            for (int p = 0; p < phases && h * phases + p <= g * phases + q; p++)
+                block[fw_packed(h * phases + p, g * phases + q)] = share[p + (size_t)h * phases];
         }
     }
     return true;
@@ -268,7 +257,7 @@ fw_status terms_waves_split(const term_waves *w, const double *gram, const doubl
         double *at = block, *column = turned;
         for (int o = 0; o < w->norders && *even; o++) {
             *even = deal(w, o, g, length, column, share, at);
-            at += block_size(w, o);
+            at += fw_packed(0, w->ngroups * terms_waves_phases(w, o));
             column += (size_t)rows * terms_waves_phases(w, o);
         }
     }

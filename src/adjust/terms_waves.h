@@ -56,8 +56,8 @@ fw_status terms_waves_turn(const term_waves *w, int nrows, const double *b, doub
 void terms_waves_back(const term_waves *w, const double *c, double *x);
 
 /*
- * block, one order after the other, square <- the normal equations gram (count x count, upper triangle)
- * by coordinates; *even: between orders they hold nothing but rounding, else they are not finished.
+ * block, one order after the other <- the normal equations gram (count x count), all of them packed, by
+ * coordinates; *even: between orders they hold nothing but rounding, else they are not finished.
  * length (count): of the terms before heights took their share; one for each group.
  */
 fw_status terms_waves_split(const term_waves *w, const double *gram, const double *length,

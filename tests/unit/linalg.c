@@ -212,16 +212,19 @@ static void nearly_dependent(void **state)
     }
 }
 
-/* gram (4 x 4) <- A'A for the powers and, last, `part` of their sum and the rest a column of its own. */
-static void lay_gram(double part, double a[M * 4], double gram[16], double length[4])
+/* gram (4 x 4, and packed) <- A'A for the powers and, last, `part` of their sum and the rest a column of its own. */
+static void lay_gram(double part, double a[M * 4], double gram[16], double packed[10], double length[4])
 {
     const double own[M] = {1, -1, 0, 0, 2};
     memcpy(a, powers, sizeof powers);
     for (int i = 0; i < M; i++)
         a[i + 3 * M] = part * (powers[i] + powers[i + M] + powers[i + 2 * M]) + (1 - part) * own[i];
     fw_gemm(1, 0, 4, 4, M, 1, a, M, a, M, 0, gram, 4);
-    for (int j = 0; j < 4; j++)
+    for (int j = 0; j < 4; j++) {
         length[j] = sqrt(gram[5 * j]);
+        for (int i = 0; i <= j; i++)
+            *packed++ = gram[i + 4 * j];
+    }
 }
 
 /* R, rank and null space from A'A are those of QR; what squares would spoil is refused. */
@@ -229,12 +232,12 @@ static void gram(void **state)
 {
     (void)state;
     const double own[M] = {1, -1, 0, 0, 2};
-    double a[M * 4], g[16], length[4], rows[16] = {0}, z[4], c[M], x[4], b[4];
+    double a[M * 4], g[16], packed[10], length[4], rows[16] = {0}, z[4], c[M], x[4], b[4];
     bool good;
     fw_qr qr;
     for (int whole = 0; whole < 2; whole++) {
-        lay_gram(whole ? 0 : 1, a, g, length);
-        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
+        lay_gram(whole ? 0 : 1, a, g, packed, length);
+        assert_int_equal(fw_qr_of_gram(&qr, 4, packed, length, 1e-3, 4, &good, NULL), FW_OK);
         assert_true(good);
         assert_int_equal(qr.rank, whole ? 4 : 3);
         fw_gemm(1, 0, 4, 1, M, 1, a, M, own, M, 0, b, 4);
@@ -253,20 +256,20 @@ static void gram(void **state)
         fw_qr_release(&qr);
     }
     /* 1e-5 of its own: too much for rounding, too little for its square to carry three digits */
-    lay_gram(1 - 1e-5, a, g, length);
-    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
+    lay_gram(1 - 1e-5, a, g, packed, length);
+    assert_int_equal(fw_qr_of_gram(&qr, 4, packed, length, 1e-3, 4, &good, NULL), FW_OK);
     assert_false(good);
     assert_null(qr.a);
-    lay_gram(1 - 5e-6, a, g, length); /* rounding of a thousand columns, but not of four */
+    lay_gram(1 - 5e-6, a, g, packed, length); /* rounding of a thousand columns, but not of four */
     for (int whole = 4; whole <= 1000; whole += 996) {
-        assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, whole, &good, NULL), FW_OK);
+        assert_int_equal(fw_qr_of_gram(&qr, 4, packed, length, 1e-3, whole, &good, NULL), FW_OK);
         assert_int_equal(good, whole == 1000);
         fw_qr_release(&qr);
     }
-    lay_gram(1, a, g, length); /* of columns that the rest takes wholly, none is left to begin with */
+    lay_gram(1, a, g, packed, length); /* of columns that the rest takes wholly, none is left to begin with */
     for (int j = 0; j < 4; j++)
         length[j] *= 1e9;
-    assert_int_equal(fw_qr_of_gram(&qr, 4, g, length, 1e-3, 4, &good, NULL), FW_OK);
+    assert_int_equal(fw_qr_of_gram(&qr, 4, packed, length, 1e-3, 4, &good, NULL), FW_OK);
     assert_true(good);
     assert_int_equal(qr.rank, 0);
     fw_qr_release(&qr);
@@ -353,7 +356,7 @@ static fw_status ask(void *data, fw_error *err)
     case 7: {
         bool good = false;
         fw_qr qr = {0};
-        const double g[4] = {2, 1, 1, 2};
+        const double g[3] = {2, 1, 2};
         status = fw_qr_of_gram(&qr, 2, g, b, 1e-3, 2, &good, err);
         fw_qr_release(&qr);
         return status;

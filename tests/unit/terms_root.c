@@ -36,10 +36,11 @@ static seen see(factors *store, const scan_terms *t, int range, const double *le
     double *one = matrix(count, count), *unit = matrix(count + APART, count), *x = matrix(rank + APART, count);
     double *y = matrix(nnull + APART, count);
     assert_int_equal(rank + nnull, count);
-    assert_int_equal(terms_gram(store, range, t->nranges, t->range[range], s.n, s.b, NULL), FW_OK);
+    double *packed = matrix((int)fw_packed(0, count), 1);
+    assert_int_equal(terms_gram(store, range, t->nranges, t->range[range], packed, s.b, NULL), FW_OK);
     for (int j = 0; j < count; j++) {
-        for (int i = 0; i < j; i++)
-            s.n[j + (size_t)i * count] = s.n[i + (size_t)j * count];
+        for (int i = 0; i <= j; i++)
+            s.n[i + (size_t)j * count] = s.n[j + (size_t)i * count] = packed[fw_packed(i, j)];
         one[j + (size_t)j * count] = 1;
     }
     assert_int_equal(terms_turn(t, range, count, one, NULL), FW_OK);
@@ -53,6 +54,7 @@ static seen see(factors *store, const scan_terms *t, int range, const double *le
         for (int k = 0; k < nnull; k++)
             s.null[i + (size_t)k * count] = y[k + (size_t)i * (nnull + APART)];
     }
+    free(packed);
     free(one);
     free(unit);
     free(x);
