@@ -140,8 +140,8 @@ void fw_upper_square(int n, const double *root, double *c);
 fw_status fw_cholesky(int n, double *a, fw_error *err);
 
 /*
- * a (n x n symmetric positive definite) <- its inverse; *rcond <- an estimate of the reciprocal
- * condition of a in the 1-norm, 0 when it is not positive definite: a is lost then.
+ * a (n x n symmetric positive definite) <- its inverse; *rcond <- the reciprocal condition of a in the
+ * 1-norm, 0 when it is not positive definite: a is lost then.
  */
 fw_status fw_inverse_definite(int n, double *a, double *rcond, fw_error *err);
 
