@@ -128,7 +128,7 @@ coverage: ## run the tests, and say whether they reach enough of the sources (MI
 	$Q$(MAKE) --no-print-directory $(PARALLEL) MODE=cov all tests
 	$Q$(MAKE) --no-print-directory MODE=cov coverage-figures
 
-coverage-figures: all tests
+coverage-figures: all tests $B/tests/fault/memory.so
 	$Qfind $B -name '*.gcda' -delete
 	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # a test that limits the size of files stops gcov as well
 	$Qgcov -t -b -c $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
