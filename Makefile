@@ -130,7 +130,7 @@ coverage: ## run the tests, and say whether they reach enough of the sources (MI
 
 coverage-figures: all tests $B/tests/fault/memory.so
 	$Qfind $B -name '*.gcda' -delete
-	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # a test that limits the size of files stops gcov as well
+	+$Q$(RUN) $(TESTS) $(SCRIPTS) || : # tests that limit files or slow requests for memory meet gcov's as well
 	$Qgcov -t -b -c $(LIB_OBJ:.o=.gcda) $(CLI_OBJ:.o=.gcda) 2>/dev/null | \
 	  awk -f tests/coverage/figures.awk tests/coverage/unreached -
 

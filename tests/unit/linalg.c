@@ -215,6 +215,12 @@ static void nearly_dependent(void **state)
         assert_int_equal(fw_lstsq(2, 2, a, b, 1e-12, x, NULL, NULL, &rank, NULL), FW_OK);
         assert_int_equal(rank, 1);
     }
+    double far[4] = {1e8, 1e8, 1e-8, 0}, x[2]; /* lengths do not count: x = 1e-8, 0 */
+    int rank;
+    assert_int_equal(fw_lstsq(2, 2, far, b, 0, x, NULL, NULL, &rank, NULL), FW_OK);
+    assert_int_equal(rank, 2);
+    assert_close(x[0], 1e-8, 1e-12, 0);
+    assert_close(x[1], 0, 0, 1e-9);
 }
 
 /* gram (4 x 4, and packed) <- A'A for the powers and, last, `part` of their sum and the rest a column of its own. */
