@@ -24,7 +24,8 @@ typedef struct chase {
     double limit2;    /* nm^2 */
     const double *bench; /* nflats: what no repeat makes smaller, nm */
     int *times;       /* n: taken as read */
-    double *bound;    /* n: what each took off when it was last tried */
+    int leaves;       /* n at least, a power of two */
+    double *bound;    /* 2 leaves: what each took off when it was last tried, see set_bound */
     int *fresh;       /* n: the step in which that was */
     double *u2, *try; /* nflats */
     double excess;    /* sum over the flats of u^2 above the limit */
@@ -58,13 +59,33 @@ static fw_status start(chase *h, const adjustment *a, const outlook_flat *today,
     return status ? status : look(h, err);
 }
 
+/*
+ * What candidate i took off stands at leaves + i, and at every k the greater of those at 2k and 2k + 1, so
+ * that of thousands the greatest is at 1, and the first that took off so much is a few steps down.
+ */
+static void set_bound(chase *h, int i, double bound)
+{
+    int k = h->leaves + i;
+    for (h->bound[k] = bound; k > 1; k /= 2)
+        h->bound[k / 2] = fmax(h->bound[k], h->bound[k ^ 1]);
+}
+
+/* The first candidate that took off so much, which is no more than the greatest. */
+static int first_bound(const chase *h, double least)
+{
+    int k = 1;
+    while (k < h->leaves)
+        k = 2 * k + (h->bound[2 * k] < least);
+    return k - h->leaves;
+}
+
 static fw_status try_again(chase *h, double times, int step, int i, fw_error *err)
 {
     setup p = candidates_setup(&h->o, h->c, h->of[i]);
     fw_status status = outlook_foresee(&h->o, &p, times, h->try, err);
     if (status)
         return status;
-    h->bound[i] = h->excess - means(h, h->try);
+    set_bound(h, i, h->excess - means(h, h->try));
     h->fresh[i] = step;
     return FW_OK;
 }
@@ -76,18 +97,14 @@ static fw_status try_again(chase *h, double times, int step, int i, fw_error *er
 static fw_status best_next(chase *h, double times, int step, int *best, fw_error *err)
 {
     for (;;) {
-        int most = 0, first = 0;
-        for (int i = 1; i < h->n; i++)
-            if (h->bound[i] > h->bound[most])
-                most = i;
-        if (h->fresh[most] == step) {
-            while (h->bound[first] < h->bound[most] - TIE * fabs(h->bound[most]))
-                first++;
-            *best = most = first;
-            if (h->fresh[most] == step)
+        double most = h->bound[1];
+        *best = first_bound(h, most);
+        if (h->fresh[*best] == step) {
+            *best = first_bound(h, most - TIE * fabs(most));
+            if (h->fresh[*best] == step)
                 return FW_OK;
         }
-        fw_status status = try_again(h, times, step, most, err);
+        fw_status status = try_again(h, times, step, *best, err);
         if (status)
             return status;
     }
@@ -100,13 +117,13 @@ static fw_status run(chase *h, int times, int steps, fw_error *err)
     size_t nflats = (size_t)h->o.job->nflats;
     for (int i = 0; i < h->n; i++) {
         memcpy(h->try, h->after + (size_t)h->of[i] * nflats, nflats * sizeof *h->try);
-        h->bound[i] = times == 1 ? h->excess - means(h, h->try) : INFINITY;
+        set_bound(h, i, times == 1 ? h->excess - means(h, h->try) : INFINITY);
         h->fresh[i] = times == 1 ? 0 : -1; /* one reading each was tried when they were ranked */
     }
     for (int step = 0; step < steps && h->excess > 0 && !status; step++) {
         int best = 0;
         if ((status = best_next(h, times, step, &best, err)) ||
-            h->bound[best] < NO_GAIN * h->excess)
+            h->bound[h->leaves + best] < NO_GAIN * h->excess)
             break;
         setup p = candidates_setup(&h->o, h->c, h->of[best]);
         h->times[best] += times;
@@ -262,12 +279,16 @@ fw_status enough_find(const adjustment *a, const outlook_flat *today, const cand
     out->u_nm = fw_alloc(nflats, sizeof *out->u_nm);
     out->floor_nm = fw_alloc(nflats, sizeof *out->floor_nm);
     h.times = fw_alloc(h.n, sizeof *h.times);
-    h.bound = fw_alloc(h.n, sizeof *h.bound);
+    for (h.leaves = 1; h.leaves < h.n;)
+        h.leaves *= 2;
+    h.bound = fw_alloc(2 * (size_t)h.leaves, sizeof *h.bound);
     h.fresh = fw_alloc(h.n, sizeof *h.fresh);
     h.u2 = fw_alloc(nflats, sizeof *h.u2);
     h.try = fw_alloc(nflats, sizeof *h.try);
     if (!out->u_nm || !out->floor_nm || !h.times || !h.bound || !h.fresh || !h.u2 || !h.try)
         status = fw_out_of_memory(err);
+    for (int i = 0; i < 2 * h.leaves && !status; i++)
+        h.bound[i] = -INFINITY;
     for (size_t f = 0; f < nflats && !status; f++) {
         out->u_nm[f] = NAN;
         out->floor_nm[f] = next->bench_limits ? next->bench_nm[f] : NAN;
