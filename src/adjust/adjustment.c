@@ -31,9 +31,9 @@ static void spread(int nblocks, int b, int n, const double *part, double *whole)
 
 /* Work space of a substitution: one block's terms T0 t and T1 t, and its part of a batch of rings. */
 typedef struct back {
-    double *t0, *t1; /* m */
-    double *y;       /* m x BATCH */
-    double *x;       /* n x BATCH */
+    double *t0, *t1;  /* m */
+    double *y;        /* m x BATCH */
+    double *x, *work; /* n x BATCH */
 } back;
 
 static void back_release(back *w)
@@ -42,14 +42,16 @@ static void back_release(back *w)
     fw_free(w->t1);
     fw_free(w->y);
     fw_free(w->x);
+    fw_free(w->work);
 }
 
 static fw_status back_init(back *w, const block *k, int count, fw_error *err)
 {
     *w = (back){fw_alloc(k->m, sizeof(double)), fw_alloc(k->m, sizeof(double)),
                 fw_alloc((size_t)k->m * count, sizeof(double)),
+                fw_alloc((size_t)k->n * count, sizeof(double)),
                 fw_alloc((size_t)k->n * count, sizeof(double))};
-    return w->t0 && w->t1 && w->y && w->x ? FW_OK : fw_out_of_memory(err);
+    return w->t0 && w->t1 && w->y && w->x && w->work ? FW_OK : fw_out_of_memory(err);
 }
 
 /* x = G (y - T t) and v = y - T t - H x of `count` rings from the class's first on. */
@@ -66,7 +68,7 @@ static void substitute_rings(adjustment *a, const net_class *class, const factor
         for (int i = 0; i < m; i++)
             y[i] -= w->t0[i] + rho * w->t1[i];
     }
-    fw_gemm(0, 0, n, count, m, 1, k->g, n, w->y, m, 0, w->x, n);
+    block_solve(k, count, w->y, w->x, w->work);
     block_add_heights(k, count, -1, w->x, w->y);
     for (int c = 0; c < count; c++) {
         int ring = class->rings[first + c];

@@ -67,9 +67,10 @@ static fw_status factor_by_qr(block *k, fw_error *err)
         (status = fw_qr_form(&qr, q, err)))
         goto done;
     k->rank = qr.rank;
+    k->g = fw_alloc((size_t)n * m, sizeof *k->g);
     k->null = fw_alloc((size_t)n * (n - k->rank), sizeof *k->null);
     k->left = fw_alloc((size_t)m * (m - k->rank), sizeof *k->left);
-    status = k->null && k->left ? generalised_inverse(k, &qr, q, err) : fw_out_of_memory(err);
+    status = k->g && k->null && k->left ? generalised_inverse(k, &qr, q, err) : fw_out_of_memory(err);
 done:
     fw_qr_release(&qr);
     fw_free(h);
@@ -86,7 +87,7 @@ static void add_null(const block *k, double scale, double *a)
 
 /*
  * From the graph of the ring, without decomposing H: with s the mean of the diagonal,
- *     K = (H'H + s N N')^-1 - N N' / s = (H'H)^+,   G = K H'.
+ *     K = (H'H + s N N')^-1 - N N' / s = (H'H)^+.
  * *good: the condition of that matrix is such that no figure suffers; else nothing is made.
  */
 static fw_status factor_by_graph(block *k, bool *good, fw_error *err)
@@ -110,10 +111,8 @@ static fw_status factor_by_graph(block *k, bool *good, fw_error *err)
         goto done;
     *good = true;
     add_null(k, -1 / scale, a);
-    for (int i = 0; i < k->m; i++)
-        for (int p = 2 * i; p < 2 * i + 2; p++)
-            for (int j = 0; j < n; j++)
-                k->g[j + (size_t)i * n] += k->entry[p] * a[j + (size_t)k->column[p] * n];
+    k->inverse = a;
+    a = NULL;
 done:
     fw_free(a);
     if (!*good) {
@@ -133,7 +132,7 @@ static fw_status block_factor(block *k, fw_error *err)
 static size_t block_bytes(const block *k)
 {
     size_t m = (size_t)k->m, n = (size_t)k->n, left = k->left ? m * (m - (size_t)k->rank) : 0;
-    return sizeof(double) * (left + n * m + n * (n - (size_t)k->rank) + 4 * m);
+    return sizeof(double) * (left + n * (k->g ? m : n) + n * (n - (size_t)k->rank) + 4 * m);
 }
 
 static fw_status block_new(const net_class *class, const factor *f, int b, block *k, fw_error *err)
@@ -145,8 +144,7 @@ static fw_status block_new(const net_class *class, const factor *f, int b, block
     k->column = fw_alloc(2 * (size_t)k->m, sizeof *k->column);
     k->entry = fw_alloc(2 * (size_t)k->m, sizeof *k->entry);
     k->coef = fw_alloc(k->m, sizeof *k->coef);
-    k->g = fw_alloc((size_t)k->n * k->m, sizeof *k->g);
-    if (!k->column || !k->entry || !k->coef || !k->g)
+    if (!k->column || !k->entry || !k->coef)
         return fw_out_of_memory(err);
     fill_h(class, f, b, k);
     return block_factor(k, err);
@@ -170,21 +168,69 @@ fw_status factor_new(const net_class *class, factor **out, fw_error *err)
     return status;
 }
 
+void block_times_design(const block *k, int rows, const double *a, double *out)
+{
+    for (int i = 0; i < k->m; i++, out += rows) {
+        const double *p = a + (size_t)k->column[2 * i] * rows;
+        const double *q = a + (size_t)k->column[2 * i + 1] * rows;
+        for (int j = 0; j < rows; j++)
+            out[j] = k->entry[2 * i] * p[j] + k->entry[2 * i + 1] * q[j];
+    }
+}
+
+void block_solve(const block *k, int count, const double *y, double *x, double *work)
+{
+    int m = k->m, n = k->n;
+    if (k->g) {
+        fw_gemm(0, 0, n, count, m, 1, k->g, n, y, m, 0, x, n);
+        return;
+    }
+    memset(work, 0, (size_t)n * count * sizeof *work);
+    for (int c = 0; c < count; c++)
+        for (int p = 0; p < 2 * m; p++)
+            work[k->column[p] + (size_t)c * n] += k->entry[p] * y[p / 2 + (size_t)c * m];
+    fw_gemm(0, 0, n, count, n, 1, k->inverse, n, work, n, 0, x, n);
+}
+
+const double *block_column(const block *k, int i, double *work)
+{
+    if (k->g)
+        return k->g + (size_t)i * k->n;
+    const double *p = k->inverse + (size_t)k->column[2 * i] * k->n;
+    const double *q = k->inverse + (size_t)k->column[2 * i + 1] * k->n;
+    for (int j = 0; j < k->n; j++)
+        work[j] = k->entry[2 * i] * p[j] + k->entry[2 * i + 1] * q[j];
+    return work;
+}
+
+double block_leverage(const block *k, int i)
+{
+    const double *h = k->entry + 2 * i;
+    int p = k->column[2 * i], q = k->column[2 * i + 1];
+    if (k->g) {
+        const double *g = k->g + (size_t)i * k->n;
+        return h[0] * g[p] + h[1] * g[q];
+    }
+    const double *of_p = k->inverse + (size_t)p * k->n, *of_q = k->inverse + (size_t)q * k->n;
+    return h[0] * (h[0] * of_p[p] + h[1] * of_q[p]) + h[1] * (h[0] * of_p[q] + h[1] * of_q[q]);
+}
+
 /* M = I - H G projects on what H does not reach; its Cholesky factor with pivoting has orthonormal rows. */
 fw_status block_left(const block *k, double **left, fw_error *err)
 {
     int m = k->m, rows = m - k->rank, n = k->n;
     fw_status status = FW_OK;
     double *maker = NULL, *made = fw_alloc((size_t)m * rows, sizeof *made);
-    if (!made)
-        return fw_out_of_memory(err);
-    if (k->left)
+    double *work = fw_alloc(n, sizeof *work);
+    if (!made || !work)
+        status = fw_out_of_memory(err);
+    else if (k->left)
         memcpy(made, k->left, (size_t)m * rows * sizeof *made);
     else if (!(maker = fw_alloc((size_t)m * m, sizeof *maker)))
         status = fw_out_of_memory(err);
     else {
         for (int j = 0; j < m; j++) {
-            const double *g = k->g + (size_t)j * n;
+            const double *g = block_column(k, j, work);
             for (int i = 0; i < m; i++)
                 maker[i + (size_t)j * m] = (i == j) - k->entry[2 * i] * g[k->column[2 * i]] -
                                            k->entry[2 * i + 1] * g[k->column[2 * i + 1]];
@@ -192,6 +238,7 @@ fw_status block_left(const block *k, double **left, fw_error *err)
         status = fw_root_of_projection(m, rows, maker, made, err);
     }
     fw_free(maker);
+    fw_free(work);
     if (status)
         fw_free(made);
     else
@@ -207,6 +254,7 @@ void factor_free(factor *f)
         fw_free(f->blocks[b].column);
         fw_free(f->blocks[b].entry);
         fw_free(f->blocks[b].left);
+        fw_free(f->blocks[b].inverse);
         fw_free(f->blocks[b].g);
         fw_free(f->blocks[b].null);
         fw_free(f->blocks[b].coef);

@@ -10,6 +10,8 @@
  * x the ring's heights, t the terms of the scans; rho in units of the largest ring.
  * Of a paired class y+ and y- are replaced by (y+ + y-)/sqrt 2 and (y+ - y-)/sqrt 2, heights alike:
  * two blocks of half the size, the even one without tilts, the odd one without pistons.
+ * G, n x m, is the least-norm generalised inverse of H. Where that costs no digits it is K H', and only
+ * the smaller K = (H'H)^+ is there: of either, see block_solve, block_column, block_leverage.
  */
 typedef struct block {
     int m, n, rank;
@@ -17,7 +19,8 @@ typedef struct block {
     int *column;         /* 2 m: the two heights of every row of H */
     double *entry;       /* 2 m: and what stands there */
     double *left;        /* (m - rank) x m, orthonormal rows that H does not reach; NULL: see block_left */
-    double *g;           /* n x m; least-norm generalised inverse of H */
+    double *inverse;     /* n x n: K; NULL where there is g */
+    double *g;           /* n x m: G; NULL where there is K */
     double *null;        /* n x (n - rank), orthonormal */
     double *coef;        /* m; the weight in front of the terms */
 } block;
@@ -31,6 +34,18 @@ typedef struct factor {
 /* Factors a class; owned by the caller, factor_free. */
 fw_status factor_new(const net_class *class, factor **out, fw_error *err);
 void factor_free(factor *f);
+
+/* x (n x count) <- G y, y (m x count). work: as large as x. */
+void block_solve(const block *k, int count, const double *y, double *x, double *work);
+
+/* Column i of G, of n numbers: in work, or where it stands. */
+const double *block_column(const block *k, int i, double *work);
+
+/* (H G)_ii: what a reading has of its own adjusted value. */
+double block_leverage(const block *k, int i);
+
+/* out (rows x m) <- a H', a (rows x n). */
+void block_times_design(const block *k, int rows, const double *a, double *out);
 
 /* left <- orthonormal rows that H does not reach, (m - rank) x m; the caller's to free. */
 fw_status block_left(const block *k, double **left, fw_error *err);

@@ -44,18 +44,26 @@ static fw_status reach_init(const adjustment *a, const net_class *class, const f
     const block *k = &f->blocks[w->block];
     term_range range = a->terms.range[w->range];
     size_t n = (size_t)k->n;
-    double *b = fw_alloc(n * (size_t)range.count, sizeof *b);
+    double *b = fw_alloc(n * (size_t)range.count, sizeof *b), *work = fw_alloc(n, sizeof *work);
     w->columns = a->terms.roots[w->range].count;
     w->bx = fw_alloc(n * (size_t)w->columns, sizeof *w->bx);
     w->e = fw_alloc(w->columns, sizeof *w->e);
-    fw_status status = b && w->bx && w->e ? FW_OK : fw_out_of_memory(err);
-    for (int power = 0; power < 2 && !status; power++)
-        if (w->factor_of[power] != 0)
-            block_add_terms(a->net, class, f, w->block, power, k->n, k->g, k->n,
-                            -w->factor_of[power], range.first, b, k->n);
+    fw_status status = b && work && w->bx && w->e ? FW_OK : fw_out_of_memory(err);
+    for (int i = 0; i < k->m && !status; i++) {
+        const double *g = block_column(k, i, work);
+        for (int power = 0; power < 2; power++) {
+            int index[2];
+            double value[2];
+            int entries = block_term_entries(a->net, class, f, w->block, power, i, index, value);
+            for (int q = 0; q < entries && w->factor_of[power] != 0; q++)
+                fw_add(k->n, -w->factor_of[power] * value[q], g, 1,
+                       b + (size_t)(index[q] - range.first) * n);
+        }
+    }
     if (!status && !(status = terms_turn(&a->terms, w->range, k->n, b, err)))
         terms_root_times(&a->terms, w->range, k->n, b, k->n, w->bx, w->columns);
     fw_free(b);
+    fw_free(work);
     return status;
 }
 
@@ -75,12 +83,10 @@ static void reach_row(const adjustment *a, const net_class *class, const factor 
     }
 }
 
-/* M's diagonal: 1 - (H G)_ii. */
+/* M's diagonal. */
 static double kept(const block *k, int i)
 {
-    const double *g = k->g + (size_t)i * k->n;
-    return 1 - k->entry[2 * i] * g[k->column[2 * i]] -
-           k->entry[2 * i + 1] * g[k->column[2 * i + 1]];
+    return 1 - block_leverage(k, i);
 }
 
 /*

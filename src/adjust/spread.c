@@ -62,6 +62,18 @@ static void contrast_rows(const class_spread *s, const factor *f, int b, int cou
     }
 }
 
+/* g (n x m) <- the contrasts of G. work: n x block unknowns. */
+static void contrast_inverse(const class_spread *s, const factor *f, int b, double *work, double *g)
+{
+    const block *k = &f->blocks[b];
+    if (k->g) {
+        contrast_rows(s, f, b, k->m, k->g, g);
+        return;
+    }
+    contrast_rows(s, f, b, k->n, k->inverse, work);
+    block_times_design(k, s->n, work, g);
+}
+
 /* Of paired rings b0 has pistons only, b1 tilts; of the centre there are no tilts. */
 static void find_seen(const fw_net *net, const net_class *class, class_spread *s)
 {
@@ -91,13 +103,17 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
     int n = s->n;
     double rho = a->net->ring_mm[class->rings[0]] / a->net->rmax_mm;
     double *g = fw_alloc((size_t)n * class->nrows, sizeof *g);
-    if (!g)
+    double *work = fw_alloc((size_t)n * class->ncolumns, sizeof *work);
+    if (!g || !work) {
+        fw_free(g);
+        fw_free(work);
         return fw_out_of_memory(err);
+    }
     find_seen(a->net, class, s);
     for (int b = 0; b < f->nblocks; b++) {
         const block *k = &f->blocks[b];
         int d = k->n - k->rank;
-        contrast_rows(s, f, b, k->m, k->g, g);
+        contrast_inverse(s, f, b, work, g);
         if (covariance)
             fw_gram_rows(n, k->m, g, n, s->k, n);
         block_add_terms(a->net, class, f, b, 0, n, g, n, -1, 0, s->b0, n);
@@ -110,6 +126,7 @@ static fw_status fill_blocks(const adjustment *a, const net_class *class, const 
         for (int i = 0; i < n; i++)
             s->loose[i] = s->loose[i] || fabs(s->null[i + (size_t)q * n]) > LOOSE;
     fw_free(g);
+    fw_free(work);
     return turn(a, s, err);
 }
 

@@ -30,7 +30,8 @@ typedef struct share {
     double moment[3]; /* sum of rho^p over the class's rings */
     int nentries;
     term_entry *entries; /* by term */
-    double *y, *x;       /* m x 3, the last of them for one ring or term; n */
+    double *y;           /* m x 3, the last of them for one ring or term */
+    double *x, *work;    /* n each */
 } share;
 
 static int by_term(const void *a, const void *b)
@@ -50,8 +51,9 @@ static fw_status share_new(const fw_net *net, const net_class *class, const fact
                    .b = b,
                    .entries = fw_alloc(3 * (size_t)k->m, sizeof *out->entries),
                    .y = fw_alloc(3 * (size_t)k->m, sizeof(double)),
-                   .x = fw_alloc(k->n, sizeof(double))};
-    if (!out->entries || !out->y || !out->x)
+                   .x = fw_alloc(k->n, sizeof(double)),
+                   .work = fw_alloc(k->n, sizeof(double))};
+    if (!out->entries || !out->y || !out->x || !out->work)
         return fw_out_of_memory(err);
     for (int i = 0; i < k->m; i++)
         for (int power = 0; power < 2; power++) {
@@ -76,6 +78,7 @@ static void share_release(share *s)
     fw_free(s->entries);
     fw_free(s->y);
     fw_free(s->x);
+    fw_free(s->work);
 }
 
 /* The moments; y (m x 2) <- M times the sums of y and of rho y over the rings. */
@@ -97,7 +100,7 @@ static void sum_rings(share *s)
         s->moment[2] += rho * rho;
     }
     for (double *y = s->y; y < one; y += m) {
-        fw_gemm(0, 0, k->n, 1, m, 1, k->g, k->n, y, m, 0, s->x, k->n);
+        block_solve(k, 1, y, s->x, s->work);
         block_add_heights(k, 1, -1, s->x, y);
     }
 }
@@ -116,7 +119,7 @@ static int add_term(share *s, int from, gram *g)
     for (; to < s->nentries && s->entries[to].term == term; to++) {
         const term_entry *e = &s->entries[to];
         t[e->row] += e->value;
-        fw_add(k->n, e->value, k->g + (size_t)e->row * k->n, 1, x);
+        fw_add(k->n, e->value, block_column(k, e->row, s->work), 1, x);
         g->b[term] += e->value * s->y[e->row + power * k->m];
     }
     for (const term_entry *e = s->entries; e < s->entries + to; e++)

@@ -1,6 +1,7 @@
 /* block.c - a ring's factor by its definition: pseudo-inverse, rank, what it cannot reach. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "../support/close.h"
 #include "../support/design.h"
@@ -41,16 +42,61 @@ static void assert_same(int count, const double *a, const double *b, double scal
         assert_close(a[i], b[i], 0, 1e-10 * scale);
 }
 
+/* G, column by column. */
+static double *inverse_of(const block *k)
+{
+    double *g = calloc((size_t)k->n * k->m + 1, sizeof *g), *work = calloc((size_t)k->n + 1, sizeof *g);
+    assert_non_null(g);
+    assert_non_null(work);
+    for (int i = 0; i < k->m; i++)
+        memcpy(g + (size_t)i * k->n, block_column(k, i, work), (size_t)k->n * sizeof *g);
+    free(work);
+    return g;
+}
+
+/* G of three columns, H' of two rows. */
+static void check_products(const block *k, const double *h, const double *g)
+{
+    int m = k->m, n = k->n;
+    size_t size = 3 * (size_t)m + 3 * (size_t)n + 1;
+    double *y = calloc(size, sizeof *y), *x = calloc(size, sizeof *x), *work = calloc(size, sizeof *x);
+    assert_non_null(y);
+    assert_non_null(x);
+    assert_non_null(work);
+    for (size_t i = 0; i < size; i++)
+        y[i] = work[i] = sin((double)i);
+    block_solve(k, 3, y, x, work);
+    double *gy = product(n, m, 3, g, y);
+    assert_same(3 * n, x, gy, 1 / k->coef[0]);
+    block_times_design(k, 2, y, x);
+    for (int i = 0; i < m; i++)
+        for (int r = 0; r < 2; r++) {
+            double sum = 0;
+            for (int j = 0; j < n; j++)
+                sum += y[r + 2 * j] * h[i + (size_t)j * m];
+            assert_close(x[r + 2 * i], sum, 0, 1e-12 * k->coef[0]);
+        }
+    free(gy);
+    free(y);
+    free(x);
+    free(work);
+}
+
 /* The four conditions of Penrose (1955): G is the pseudo-inverse of H, and no other matrix is. */
 static void check_inverse(const block *k, const double *h)
 {
     int m = k->m, n = k->n;
-    double *hg = product(m, n, m, h, k->g), *gh = product(n, m, n, k->g, h);
-    double *hgh = product(m, m, n, hg, h), *ghg = product(n, n, m, gh, k->g);
+    double *g = inverse_of(k);
+    double *hg = product(m, n, m, h, g), *gh = product(n, m, n, g, h);
+    double *hgh = product(m, m, n, hg, h), *ghg = product(n, n, m, gh, g);
     assert_symmetric(m, hg);
     assert_symmetric(n, gh);
     assert_same(m * n, hgh, h, k->coef[0]);
-    assert_same(n * m, ghg, k->g, 1 / k->coef[0]);
+    assert_same(n * m, ghg, g, 1 / k->coef[0]);
+    for (int i = 0; i < m; i++)
+        assert_close(block_leverage(k, i), hg[i + (size_t)i * m], 0, 1e-11);
+    check_products(k, h, g);
+    free(g);
     free(hg);
     free(gh);
     free(hgh);
