@@ -2,7 +2,7 @@
 #ifndef ADJUST_ADJUSTMENT_H
 #define ADJUST_ADJUSTMENT_H
 
-#include "block.h"
+#include "factors.h"
 #include "terms.h"
 
 typedef struct adjustment {

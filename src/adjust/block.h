@@ -50,22 +50,6 @@ void block_times_design(const block *k, int rows, const double *a, double *out);
 /* left <- orthonormal rows that H does not reach, (m - rank) x m; the caller's to free. */
 fw_status block_left(const block *k, double **left, fw_error *err);
 
-/* The factors of a net's classes, made when asked for and kept while they fit the budget. */
-typedef struct factors {
-    const fw_net *net;
-    factor **kept; /* one a class, NULL: not kept */
-    size_t bytes;
-} factors;
-
-/* Bytes of factors kept: enough for any regular design; irregular ones are factored again. */
-#define FW_FACTORS_KEPT ((size_t)48 << 20)
-
-fw_status factors_init(factors *store, const fw_net *net, fw_error *err);
-void factors_release(factors *store);
-/* Borrow the factor of a class, and give it back before the next. */
-fw_status factors_get(factors *store, int class, factor **f, fw_error *err);
-void factors_put(factors *store, int class, factor *f);
-
 /* The row of the class that block row i stands for (paired: the + one; the - one follows). */
 static inline int block_row(const factor *f, int i)
 {

@@ -2,7 +2,7 @@
 #ifndef ADJUST_TERMS_H
 #define ADJUST_TERMS_H
 
-#include "block.h"
+#include "factors.h"
 #include "terms_part.h"
 #include "terms_waves.h"
 
