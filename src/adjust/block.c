@@ -70,7 +70,8 @@ static fw_status factor_by_qr(block *k, fw_error *err)
     k->g = fw_alloc((size_t)n * m, sizeof *k->g);
     k->null = fw_alloc((size_t)n * (n - k->rank), sizeof *k->null);
     k->left = fw_alloc((size_t)m * (m - k->rank), sizeof *k->left);
-    status = k->g && k->null && k->left ? generalised_inverse(k, &qr, q, err) : fw_out_of_memory(err);
+    status = k->g && k->null && k->left ? generalised_inverse(k, &qr, q, err)
+                                        : fw_out_of_memory(err);
 done:
     fw_qr_release(&qr);
     fw_free(h);

@@ -45,7 +45,8 @@ static void assert_same(int count, const double *a, const double *b, double scal
 /* G, column by column. */
 static double *inverse_of(const block *k)
 {
-    double *g = calloc((size_t)k->n * k->m + 1, sizeof *g), *work = calloc((size_t)k->n + 1, sizeof *g);
+    double *g = calloc((size_t)k->n * k->m + 1, sizeof *g);
+    double *work = calloc((size_t)k->n + 1, sizeof *work);
     assert_non_null(g);
     assert_non_null(work);
     for (int i = 0; i < k->m; i++)
@@ -59,7 +60,8 @@ static void check_products(const block *k, const double *h, const double *g)
 {
     int m = k->m, n = k->n;
     size_t size = 3 * (size_t)m + 3 * (size_t)n + 1;
-    double *y = calloc(size, sizeof *y), *x = calloc(size, sizeof *x), *work = calloc(size, sizeof *x);
+    double *y = calloc(size, sizeof *y), *x = calloc(size, sizeof *x);
+    double *work = calloc(size, sizeof *work);
     assert_non_null(y);
     assert_non_null(x);
     assert_non_null(work);

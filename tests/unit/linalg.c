@@ -223,8 +223,12 @@ static void nearly_dependent(void **state)
     assert_close(x[1], 0, 0, 1e-9);
 }
 
-/* gram (4 x 4, and packed) <- A'A for the powers and, last, `part` of their sum and the rest a column of its own. */
-static void lay_gram(double part, double a[M * 4], double gram[16], double packed[10], double length[4])
+/*
+ * gram (4 x 4, and packed) <- A'A for the powers and, last, `part` of their sum and the rest a column of
+ * its own.
+ */
+static void lay_gram(double part, double a[M * 4], double gram[16], double packed[10],
+                     double length[4])
 {
     const double own[M] = {1, -1, 0, 0, 2};
     memcpy(a, powers, sizeof powers);
