@@ -221,14 +221,12 @@ fw_status block_left(const block *k, double **left, fw_error *err)
 {
     int m = k->m, rows = m - k->rank, n = k->n;
     fw_status status = FW_OK;
-    double *maker = NULL, *made = fw_alloc((size_t)m * rows, sizeof *made);
-    double *work = fw_alloc(n, sizeof *work);
-    if (!made || !work)
+    double *made = fw_alloc((size_t)m * rows, sizeof *made), *work = fw_alloc(n, sizeof *work);
+    double *maker = fw_alloc(k->left ? 0 : (size_t)m * m, sizeof *maker);
+    if (!made || !work || !maker)
         status = fw_out_of_memory(err);
     else if (k->left)
         memcpy(made, k->left, (size_t)m * rows * sizeof *made);
-    else if (!(maker = fw_alloc((size_t)m * m, sizeof *maker)))
-        status = fw_out_of_memory(err);
     else {
         for (int j = 0; j < m; j++) {
             const double *g = block_column(k, j, work);
