@@ -105,6 +105,23 @@ static void check_inverse(const block *k, const double *h)
     free(ghg);
 }
 
+/* G H leaves all but what the readings cannot tell: 1 - N N'. */
+static void check_projection(const block *k)
+{
+    int n = k->n;
+    double *h = dense_of(k), *g = inverse_of(k), *gh = product(n, k->m, n, g, h);
+    for (int j = 0; j < n; j++)
+        for (int i = 0; i < n; i++) {
+            double told = i == j;
+            for (int q = 0; q < n - k->rank; q++)
+                told -= k->null[i + (size_t)q * n] * k->null[j + (size_t)q * n];
+            assert_close(gh[i + (size_t)j * n], told, 0, 1e-8);
+        }
+    free(h);
+    free(g);
+    free(gh);
+}
+
 /* Rows (count x size, leading dimension count) are orthonormal. */
 static void assert_orthonormal(int count, int size, const double *rows)
 {
@@ -204,6 +221,7 @@ static void holds_for_any_weights(void **state)
                 assert_int_equal(factor_new(&net->classes[c], &f, NULL), FW_OK);
                 assert_int_equal(f->nblocks, 1);
                 by_qr += f->blocks[0].left != NULL;
+                check_projection(&f->blocks[0]);
                 factor_free(f);
             }
             assert_true(by_qr >= 3); /* all rings but the centre */
